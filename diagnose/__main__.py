@@ -1,0 +1,5 @@
+"""`python -m diagnose` is the command `diagnose`."""
+
+from diagnose.cli.main import run
+
+run()

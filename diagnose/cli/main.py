@@ -1,0 +1,66 @@
+"""The command `diagnose` and how every command ends: exit codes, Ctrl-C, a closed pipe."""
+
+from __future__ import annotations
+
+import os
+import sys
+from importlib import import_module
+
+import click
+
+from diagnose import __version__
+from diagnose.errors import DiagnoseError
+
+COMMANDS = {
+    "bale": ("diagnose.cli.bale:bale", "From a bad bale to the one part or setting that is wrong."),
+    "rules": ("diagnose.cli.rules:rules", "Read, check and extend the rule base."),
+}
+
+
+class LazyGroup(click.Group):
+    """Loads a command's module only when it is called, so that help comes at once."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in COMMANDS:
+            return None
+        module, _, name = COMMANDS[cmd_name][0].partition(":")
+        command: click.Command = getattr(import_module(module), name)
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, text) for name, (_, text) in COMMANDS.items()])
+
+
+@click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, message="diagnose %(version)s")
+def cli() -> None:
+    """Finds what is wrong when a large square baler ties badly.
+
+    Stop the engine, wait until everything has stopped and keep the key with you
+    before you go near the knotters. The machine's own manual goes before anything
+    printed here.
+    """
+
+
+def run() -> None:
+    """Run the command line and leave with the right exit code, never with a traceback."""
+    try:
+        code = cli.main(standalone_mode=False)
+    except DiagnoseError as error:
+        click.echo(f"diagnose: {error}", err=True)
+        code = error.exit_code
+    except click.ClickException as error:
+        error.show()
+        code = error.exit_code
+    except (click.exceptions.Abort, KeyboardInterrupt):
+        click.echo("\nStopped. Everything answered so far is saved.", err=True)
+        code = 130
+    except BrokenPipeError:
+        # The reader has gone, which is normal; Python would complain once more at exit.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        code = 0
+    sys.exit(code if isinstance(code, int) else 0)

@@ -1,0 +1,58 @@
+"""Every error a user can meet. Each message says what is wrong, where, and what to do.
+
+    DiagnoseError                 exit code 2, shown as one message without a traceback
+    ├── InputError                a file or a value that a person gave; carries file and line
+    │   └── RuleBaseError         all faults of a rule base at once
+    └── StoreError                a file or database that could not be read or written
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from difflib import get_close_matches
+from pathlib import Path
+
+
+class DiagnoseError(Exception):
+    """Something the user can mend; the message is written for them."""
+
+    exit_code = 2
+
+
+class StoreError(DiagnoseError):
+    """A file or database could not be read or written."""
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where in a file: line counts from 1, 0 means the file as a whole."""
+
+    path: Path | str
+    line: int = 0
+
+    def __str__(self) -> str:
+        return f"{self.path}:{self.line}" if self.line else str(self.path)
+
+
+class InputError(DiagnoseError):
+    """A file or a value that cannot be used."""
+
+    def __init__(self, what: str, place: Place | None = None) -> None:
+        self.what = what
+        self.place = place
+        super().__init__(f"{place}: {what}" if place else what)
+
+
+class RuleBaseError(InputError):
+    """All faults found in one rule base, in the order of files and lines."""
+
+    def __init__(self, faults: Iterable[InputError]) -> None:
+        self.faults = tuple(faults)
+        super().__init__("\n".join(str(fault) for fault in self.faults))
+
+
+def nearest(wrong: str, known: Iterable[str]) -> str:
+    """The nearest known name as a half-sentence, empty when nothing is near."""
+    close = get_close_matches(wrong, list(known), n=1, cutoff=0.6)
+    return f", did you mean '{close[0]}'?" if close else ""

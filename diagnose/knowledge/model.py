@@ -1,0 +1,237 @@
+"""The words of the rule base as frozen data. Nothing here reads a file.
+
+A cause leads to a mechanism, and a mechanism (or the cause itself) shows signs.
+Strengths are frequency words; `Knowledge.words` holds their published values.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PositiveFloat, PositiveInt
+
+from diagnose.errors import Place
+
+Id = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*$")]
+Word = str
+SOMETHING_ELSE = "something_else"
+
+
+class Item(BaseModel):
+    """Common to everything in the rule base: frozen, and no unknown keys."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
+
+
+class Basis(Item):
+    """Where a figure or a rule comes from.
+
+    In YAML one word: `common practice`, `judgement`, or the id of a published source.
+    `manual` is only for a machine file, with the owner's own reference.
+    """
+
+    kind: Literal["published", "common practice", "judgement", "manual"]
+    source: str | None = None
+
+    def __str__(self) -> str:
+        return {
+            "published": f"published: {self.source}",
+            "common practice": "common practice, no source",
+            "judgement": "judgement",
+            "manual": f"machine's manual: {self.source}",
+        }[self.kind]
+
+
+def _basis(value: Any) -> Any:
+    if isinstance(value, str):
+        if value in ("common practice", "judgement"):
+            return {"kind": value}
+        return {"kind": "published", "source": value}
+    return value
+
+
+def _as_list(value: Any) -> Any:
+    return [value] if isinstance(value, dict) else value
+
+
+BasisField = Annotated[Basis, BeforeValidator(_basis)]
+Evidence = dict[str, str | list[str]]
+"""Answers known, by sign: one answer id, or several when it is one of them."""
+Cases = Annotated[list[Evidence], BeforeValidator(_as_list), Field(min_length=1)]
+
+
+class Base(Item):
+    """The head of the rule base."""
+
+    name: str
+    version: str
+    call_minutes: PositiveFloat
+    """Cost of giving up and calling someone, in minutes; ends every search."""
+    basis: BasisField
+
+
+class Source(Item):
+    """A published source and how far it was read."""
+
+    title: str
+    where: str
+    read: Literal["read in the source", "from memory", "abstract only"]
+
+
+class Caution(Item):
+    """What can hurt someone, and what to do first."""
+
+    danger: str
+    first: str
+    basis: BasisField
+
+
+class Setup(Item):
+    """Where the technician stands and what position the machine is in."""
+
+    name: str
+    how: str
+    cautions: list[Id] = []
+    basis: BasisField
+    start: bool = False
+    """The setup a search begins in."""
+
+
+class Move(Item):
+    """Minutes to change from one setup to another, the same both ways."""
+
+    between: tuple[Id, Id]
+    minutes: PositiveFloat
+    basis: BasisField
+
+
+class Mechanism(Item):
+    """What physically went wrong at one bad tie."""
+
+    name: str
+    story: str
+    basis: BasisField
+
+
+class Sign(Item):
+    """Something to see, ask, feel or read, with named answers."""
+
+    ask: str
+    look: str
+    answers: dict[Id, str] = Field(min_length=2)
+    scope: Literal["tie", "bale"]
+    minutes: PositiveFloat
+    setup: Id
+    basis: BasisField
+    first: int | None = None
+    """Place among the opening questions, asked in this order before anything is weighed."""
+
+
+class Setting(Item):
+    """One measured setting and its tolerance."""
+
+    name: str
+    part: str
+    unit: Literal["mm", "N", "deg"]
+    nominal: float
+    band: tuple[float, float]
+    gauge: PositiveFloat
+    """Uncertainty of the usual instrument, plus or minus, in `unit`."""
+    where: str
+    per: Literal["knotter", "machine"] = "knotter"
+    too_low: Id | None = None
+    too_high: Id | None = None
+    more: str
+    """What is seen when the value grows, e.g. `the spring gets longer`."""
+    less: str
+    moves: list[Id] = []
+    """Settings that move when this one is adjusted, to be measured again."""
+    basis: BasisField
+    band_basis: BasisField
+    note: str | None = None
+
+
+class Cause(Item):
+    """A fault of a part, a setting, the twine or the crop."""
+
+    name: str
+    part: str
+    common: Word
+    leads: dict[Id, Word] = Field(min_length=1)
+    why: str
+    basis: BasisField
+    mend: str
+    again: list[Id] = []
+    """Settings or checks to go through again after mending."""
+    fits: Cases
+    not_: Cases = Field(alias="not")
+
+
+class Check(Item):
+    """An act at the machine that confirms or clears causes."""
+
+    do: str
+    tool: str
+    setup: Id
+    minutes: PositiveFloat
+    people: PositiveInt = 1
+    confirms: dict[Id, Word] = Field(min_length=1)
+    """Cause, and how often this check overlooks it."""
+    setting: Id | None = None
+    cautions: list[Id] = []
+    basis: BasisField
+
+
+class Shows(Item):
+    """A mechanism or a cause shows a sign. The rule's id is `target/sign`."""
+
+    answers: dict[Id, Word] = Field(min_length=1)
+    basis: BasisField
+    why: str
+    fits: Cases
+    not_: Cases = Field(alias="not")
+
+
+class Means(Item):
+    """What is known together means something more: conditions to a derived answer.
+
+    Conditions name a sign, `code` (a logged code) or `grade.SETTING` (low, in, high).
+    """
+
+    if_: Evidence = Field(alias="if", min_length=1)
+    unless: Evidence = {}
+    then: dict[Id, Id] = Field(min_length=1)
+    basis: BasisField
+    why: str
+    fits: Cases
+    not_: Cases = Field(alias="not")
+
+
+@dataclass(frozen=True)
+class Knowledge:
+    """A whole rule base, checked. Dicts keep the order of the files."""
+
+    base: Base
+    words: dict[Word, float]
+    standings: dict[str, tuple[float, str]]
+    """Standing word -> (least chance, definition), strongest first."""
+    sources: dict[str, Source]
+    cautions: dict[str, Caution]
+    setups: dict[str, Setup]
+    moves: dict[str, Move]
+    mechanisms: dict[str, Mechanism]
+    signs: dict[str, Sign]
+    settings: dict[str, Setting]
+    causes: dict[str, Cause]
+    checks: dict[str, Check]
+    shows: dict[str, Shows]
+    means: dict[str, Means]
+    places: dict[str, Place] = field(default_factory=dict, compare=False)
+    """`kind:id` -> where it stands."""
+    digest: str = ""
+    """Fingerprint of the rule files' contents."""
+
+    @property
+    def start_setup(self) -> str:
+        return next(name for name, setup in self.setups.items() if setup.start)
