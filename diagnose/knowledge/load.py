@@ -1,0 +1,173 @@
+"""From a folder of YAML files to one checked `Knowledge`; all faults are told at once."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from pydantic import BaseModel, TypeAdapter, ValidationError
+
+from diagnose.errors import InputError, Place, RuleBaseError, nearest
+from diagnose.knowledge import model
+from diagnose.knowledge.references import wrong_references
+from diagnose.knowledge.yaml_file import Document, KeyPath, read_yaml
+
+ITEM_KINDS: dict[str, type[BaseModel]] = {
+    "sources": model.Source,
+    "cautions": model.Caution,
+    "setups": model.Setup,
+    "moves": model.Move,
+    "mechanisms": model.Mechanism,
+    "signs": model.Sign,
+    "settings": model.Setting,
+    "causes": model.Cause,
+    "checks": model.Check,
+    "shows": model.Shows,
+    "means": model.Means,
+}
+"""Every kind of item. In the files `rules` holds both `shows` and `means`, told apart by `/`."""
+TOP_KEYS = ("base", "words", "standings", "rules", *list(ITEM_KINDS)[:-2])
+_WORDS = TypeAdapter(dict[str, float])
+_STANDINGS = TypeAdapter(dict[str, tuple[float, str]])
+
+
+@dataclass
+class _Draft:
+    """What has been read so far."""
+
+    items: dict[str, dict[str, Any]] = field(default_factory=lambda: {k: {} for k in ITEM_KINDS})
+    heads: dict[str, Any] = field(default_factory=dict)
+    places: dict[str, Place] = field(default_factory=dict)
+    lines: dict[str, tuple[Document, KeyPath]] = field(default_factory=dict)
+    faults: list[InputError] = field(default_factory=list)
+
+
+def rules_folder() -> Path:
+    """The rule base that ships with the program: inside the package, or beside it in a checkout."""
+    package = Path(__file__).resolve().parent.parent
+    packaged = package / "_rules"
+    return packaged if packaged.is_dir() else package.parent / "rules"
+
+
+def load_rules(folder: Path | None = None) -> model.Knowledge:
+    """Read and check a whole rule base.
+
+    Raises RuleBaseError with every fault found, each as `file:line: what is wrong`.
+    """
+    root = folder or rules_folder()
+    paths = sorted(root.rglob("*.yaml")) if root.is_dir() else []
+    if not paths:
+        raise RuleBaseError(
+            [InputError("holds no rule files (*.yaml); name a folder of rules", Place(root))]
+        )
+    draft, digest = _Draft(), hashlib.sha256()
+    for path in paths:
+        try:
+            document = read_yaml(path)
+        except InputError as fault:
+            draft.faults.append(fault)
+            continue
+        digest.update(path.read_bytes())
+        draft.faults += document.faults
+        _take_in(document, draft)
+    for missing in {"base", "words", "standings"} - draft.heads.keys():
+        draft.faults.append(InputError(f"no file has a top-level '{missing}:'", Place(root)))
+    if not draft.faults:
+        knowledge = model.Knowledge(
+            **draft.heads, **draft.items, places=draft.places, digest=digest.hexdigest()[:12]
+        )
+        draft.faults += [
+            InputError(what, _place(draft, key, path))
+            for key, path, what in wrong_references(knowledge)
+        ]
+        if not draft.faults:
+            return knowledge
+    raise RuleBaseError(draft.faults)
+
+
+def _place(draft: _Draft, key: str, path: KeyPath) -> Place:
+    if key not in draft.lines:
+        return Place("rules")
+    document, start = draft.lines[key]
+    return document.place((*start, *path))
+
+
+def _take_in(document: Document, draft: _Draft) -> None:
+    if not isinstance(document.data, dict):
+        draft.faults.append(
+            InputError("should hold a mapping such as 'causes:'", Place(document.path, 1))
+        )
+        return
+    for top, body in document.data.items():
+        if top not in TOP_KEYS:
+            draft.faults.append(
+                InputError(
+                    f"unknown key '{top}'{nearest(str(top), TOP_KEYS)}", document.place((top,))
+                )
+            )
+        elif top in ("base", "words", "standings"):
+            _take_head(document, top, body, draft)
+        elif not isinstance(body, dict):
+            draft.faults.append(
+                InputError(f"'{top}' should map ids to their bodies", document.place((top,)))
+            )
+        else:
+            for name, fields in body.items():
+                _take_item(document, top, str(name), fields, draft)
+
+
+def _take_head(document: Document, top: str, body: Any, draft: _Draft) -> None:
+    if top in draft.heads:
+        draft.faults.append(InputError(f"'{top}' stands in two files", document.place((top,))))
+        return
+    try:
+        draft.heads[top] = {
+            "base": model.Base.model_validate,
+            "words": _WORDS.validate_python,
+            "standings": _STANDINGS.validate_python,
+        }[top](body)
+    except ValidationError as error:
+        draft.faults += faults_of(error, document, (top,), model.Base)
+
+
+def _take_item(document: Document, top: str, name: str, fields: Any, draft: _Draft) -> None:
+    kind = ("shows" if "/" in name else "means") if top == "rules" else top
+    key = f"{kind}:{name}"
+    if name in draft.items[kind]:
+        draft.faults.append(
+            InputError(
+                f"'{name}' stands twice in '{top}', first at {draft.places[key]}",
+                document.place((top, name)),
+            )
+        )
+        return
+    draft.places[key] = document.place((top, name))
+    draft.lines[key] = (document, (top, name))
+    try:
+        draft.items[kind][name] = ITEM_KINDS[kind].model_validate(fields)
+    except ValidationError as error:
+        draft.faults += faults_of(error, document, (top, name), ITEM_KINDS[kind])
+
+
+def faults_of(
+    error: ValidationError, document: Document, at: KeyPath, schema: type[BaseModel]
+) -> Iterator[InputError]:
+    """A pydantic error as faults with their places, in plain words."""
+    known = {f.alias or n for n, f in schema.model_fields.items()}
+    for detail in error.errors():
+        path = tuple(detail["loc"])
+        where = " ".join(str(part) for part in (*at[1:], *path))
+        match detail["type"]:
+            case "extra_forbidden":
+                what = f"unknown key '{path[-1]}'{nearest(str(path[-1]), known)}"
+            case "missing":
+                what = f"{where}: '{path[-1]}' is missing"
+            case _:
+                message = detail["msg"].removeprefix("Value error, ")
+                given = detail["input"]
+                shown = "" if isinstance(given, dict | list) else f" (given: {given!r})"
+                what = f"{where}: {message[0].lower()}{message[1:]}{shown}"
+        yield InputError(what, document.place((*at, *path)))

@@ -1,0 +1,197 @@
+"""Every id named in the rule base exists, and every figure is possible. Yields all faults."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import Any
+
+from diagnose.errors import nearest
+from diagnose.knowledge.model import SOMETHING_ELSE, Evidence, Knowledge
+
+Fault = tuple[str, tuple[Any, ...], str]
+"""`kind:id`, the key path inside it, and what is wrong."""
+
+CODES = (
+    "tie_missed",
+    "knotter_no_cycle",
+    "knotter_double_cycle",
+    "needle_not_home",
+    "twine_out",
+    "twine_load_low",
+    "twine_load_high",
+    "twine_sensor_dirty",
+    "sensor_circuit",
+    "bale_too_long",
+    "bale_too_short",
+    "density_over",
+    "tie_cycle_late",
+    "service_done",
+    "twine_changed",
+)
+"""Neutral fault codes, to which every logged code is brought first."""
+GRADES = ("low", "in", "high")
+SUM_SLACK = 1.0005
+"""Words of one rule may add up to this; above it they cannot all be true."""
+
+
+def wrong_references(base: Knowledge) -> Iterator[Fault]:
+    """All faults that only show when the files are seen together."""
+    yield from _bases(base)
+    yield from _setups(base)
+    yield from _causes(base)
+    yield from _checks_and_settings(base)
+    yield from _shows(base)
+    yield from _means(base)
+
+
+def _unknown(kind: str, name: str, known: Iterable[str]) -> str:
+    return f"unknown {kind} '{name}'{nearest(name, known)}"
+
+
+def _bases(base: Knowledge) -> Iterator[Fault]:
+    for kind in ("cautions", "setups", "moves", "mechanisms", "signs", "settings", "causes",
+                 "checks", "shows", "means"):  # fmt: skip
+        for name, item in getattr(base, kind).items():
+            for attribute in ("basis", "band_basis"):
+                basis = getattr(item, attribute, None)
+                if basis and basis.kind == "published" and basis.source not in base.sources:
+                    known = [*base.sources, "common practice", "judgement"]
+                    yield f"{kind}:{name}", (attribute,), _unknown("basis", basis.source, known)
+
+
+def _setups(base: Knowledge) -> Iterator[Fault]:
+    starts = [name for name, setup in base.setups.items() if setup.start]
+    if len(starts) != 1:
+        first = f"setups:{next(iter(base.setups), '')}"
+        yield first, (), f"exactly one setup has 'start: true', here {len(starts)} have it"
+    for name, move in base.moves.items():
+        for place in move.between:
+            if place not in base.setups:
+                yield f"moves:{name}", ("between",), _unknown("setup", place, base.setups)
+    for kind in ("setups", "checks"):
+        for name, item in getattr(base, kind).items():
+            for caution in item.cautions:
+                if caution not in base.cautions:
+                    yield f"{kind}:{name}", ("cautions",), _unknown(
+                        "caution", caution, base.cautions
+                    )
+    for kind in ("signs", "checks"):
+        for name, item in getattr(base, kind).items():
+            if item.setup not in base.setups:
+                yield f"{kind}:{name}", ("setup",), _unknown("setup", item.setup, base.setups)
+
+
+def _causes(base: Knowledge) -> Iterator[Fault]:
+    if SOMETHING_ELSE not in base.causes:
+        first = f"causes:{next(iter(base.causes), '')}"
+        yield first, (), f"there is no cause '{SOMETHING_ELSE}'; every search needs it"
+    for name, cause in base.causes.items():
+        key = f"causes:{name}"
+        yield from _words(base, key, ("common",), [cause.common])
+        yield from _words(base, key, ("leads",), cause.leads.values())
+        for mechanism in cause.leads:
+            if mechanism not in base.mechanisms:
+                yield key, ("leads", mechanism), _unknown("mechanism", mechanism, base.mechanisms)
+        for again in cause.again:
+            if again not in base.settings and again not in base.checks:
+                yield key, ("again",), _unknown(
+                    "setting or check", again, [*base.settings, *base.checks]
+                )
+        yield from _cases(base, key, cause.fits, cause.not_)
+
+
+def _checks_and_settings(base: Knowledge) -> Iterator[Fault]:
+    for name, check in base.checks.items():
+        key = f"checks:{name}"
+        yield from _words(base, key, ("confirms",), check.confirms.values())
+        for cause in check.confirms:
+            if cause not in base.causes:
+                yield key, ("confirms", cause), _unknown("cause", cause, base.causes)
+        if check.setting is not None and check.setting not in base.settings:
+            yield key, ("setting",), _unknown("setting", check.setting, base.settings)
+    measured = {check.setting: check for check in base.checks.values() if check.setting}
+    for name, setting in base.settings.items():
+        key = f"settings:{name}"
+        low, high = setting.band
+        if not low <= setting.nominal <= high or low >= high:
+            yield key, ("band",), f"the nominal {setting.nominal:g} does not lie in {setting.band}"
+        for moved in setting.moves:
+            if moved not in base.settings:
+                yield key, ("moves",), _unknown("setting", moved, base.settings)
+        if name not in measured:
+            yield key, (), f"no check measures '{name}'"
+        for side in ("too_low", "too_high"):
+            cause = getattr(setting, side)
+            if cause is None:
+                continue
+            if cause not in base.causes:
+                yield key, (side,), _unknown("cause", cause, base.causes)
+            elif name in measured and cause not in measured[name].confirms:
+                yield key, (side,), f"'{cause}' is not among what the check of '{name}' confirms"
+
+
+def _shows(base: Knowledge) -> Iterator[Fault]:
+    for name, rule in base.shows.items():
+        key = f"shows:{name}"
+        target, _, sign = name.partition("/")
+        if target not in base.mechanisms and target not in base.causes:
+            yield key, (), _unknown("mechanism or cause", target, [*base.mechanisms, *base.causes])
+        if sign not in base.signs:
+            yield key, (), _unknown("sign", sign, base.signs)
+            continue
+        answers = base.signs[sign].answers
+        for answer in rule.answers:
+            if answer not in answers:
+                yield key, ("answers", answer), _unknown(f"answer of '{sign}'", answer, answers)
+        yield from _words(base, key, ("answers",), rule.answers.values())
+        total = sum(base.words.get(word, 0.0) for word in rule.answers.values())
+        if total > SUM_SLACK:
+            yield key, ("answers",), f"the words add up to {total:.3f}, more than every time"
+        yield from _cases(base, key, rule.fits, rule.not_)
+        for side, cases in (("fits", rule.fits), ("not", rule.not_)):
+            if any(sign not in case for case in cases):
+                yield key, (side,), f"each case of this rule names an answer of '{sign}'"
+
+
+def _means(base: Knowledge) -> Iterator[Fault]:
+    for name, rule in base.means.items():
+        key = f"means:{name}"
+        yield from _evidence(base, key, "if", rule.if_)
+        yield from _evidence(base, key, "unless", rule.unless)
+        yield from _evidence(base, key, "then", dict(rule.then))
+        yield from _cases(base, key, rule.fits, rule.not_)
+
+
+def _words(
+    base: Knowledge, key: str, path: tuple[Any, ...], words: Iterable[str]
+) -> Iterator[Fault]:
+    for word in words:
+        if word not in base.words:
+            yield key, path, _unknown("word", word, base.words)
+
+
+def _cases(
+    base: Knowledge, key: str, fits: Iterable[Evidence], not_: Iterable[Evidence]
+) -> Iterator[Fault]:
+    for side, cases in (("fits", fits), ("not", not_)):
+        for case in cases:
+            yield from _evidence(base, key, side, case)
+
+
+def _evidence(base: Knowledge, key: str, side: str, evidence: Evidence) -> Iterator[Fault]:
+    for sign, given in evidence.items():
+        answers = [given] if isinstance(given, str) else given
+        if sign == "code":
+            kind, known = "code", list(CODES)
+        elif sign.startswith("grade."):
+            kind, known = "grade", list(GRADES)
+            if sign[6:] not in base.settings:
+                yield key, (side, sign), _unknown("setting", sign[6:], base.settings)
+        elif sign in base.signs:
+            kind, known = f"answer of '{sign}'", list(base.signs[sign].answers)
+        else:
+            yield key, (side, sign), _unknown("sign", sign, base.signs)
+            continue
+        for answer in answers:
+            if answer not in known:
+                yield key, (side, sign), _unknown(kind, answer, known)
