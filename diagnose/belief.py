@@ -1,0 +1,164 @@
+"""Posterior over causes by exact enumeration of (cause, mechanism) branches, in numpy.
+
+    P(c | evidence) ∝ P(c) Σ_m P(m | c) Π_s P(answer_s | c, m) Π_k P(result_k | c)
+
+Signs are independent given cause and mechanism. A cause's own rule for a sign goes before its
+mechanism's; where neither speaks, all answers are equally likely. Other bad ties of the same
+bale have the same cause and a mechanism of their own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+import numpy.typing as npt
+
+from diagnose.graph import CAUSE, CHECK, MECHANISM, SIGN, cause_graph, setup_minutes
+from diagnose.knowledge.model import Knowledge
+
+Floats = npt.NDArray[np.float64]
+Answers = Mapping[str, tuple[str, ...]]
+"""Sign -> possible answers (one, or several when it is one of them)."""
+FALSE_FIND_WORD = "almost never"
+"""How often a check finds a fault that is not the one behind this tie. Judgement."""
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """Everything that counts, settled: no don't-knows, derived answers included."""
+
+    answers: Answers = field(default_factory=dict)
+    other_ties: tuple[Answers, ...] = ()
+    results: tuple[tuple[str, str | None], ...] = ()
+    """(check, cause found or None) in the order done; a check may be done again."""
+    mended: frozenset[str] = frozenset()
+    """Causes set right after which the tie still failed."""
+
+
+@dataclass(frozen=True)
+class Posterior:
+    """Chances after the evidence: `causes` (n causes), `branches` (n branches)."""
+
+    tables: Tables
+    branches: Floats
+
+    @cached_property
+    def causes(self) -> Floats:
+        return self.tables.sum_by_cause(self.branches)
+
+    @property
+    def by_cause(self) -> dict[str, float]:
+        return dict(zip(self.tables.causes, self.causes.tolist(), strict=True))
+
+    @property
+    def by_mechanism(self) -> dict[str, float]:
+        totals = np.bincount(
+            self.tables.branch_mechanism, self.branches, len(self.tables.mechanisms)
+        )
+        return dict(zip(self.tables.mechanisms, totals.tolist(), strict=True))
+
+
+class Tables:
+    """The rule base as arrays. Branches are the (cause, mechanism) pairs that can happen."""
+
+    def __init__(
+        self,
+        base: Knowledge,
+        prior: Mapping[str, float] | None = None,
+        minutes: Mapping[str, float] | None = None,
+    ) -> None:
+        """`prior` and `minutes` (of checks and signs), where given, go before the rule base's."""
+        graph = cause_graph(base)
+        self.base = base
+        self.causes = tuple(base.causes)
+        self.mechanisms = tuple(base.mechanisms)
+        weights = [
+            (prior or {}).get(name, graph.nodes[CAUSE, name]["prior"]) for name in self.causes
+        ]
+        self.prior: Floats = np.array(weights) / sum(weights)
+        pairs = [
+            (c, m, graph.edges[(CAUSE, cause), (MECHANISM, mechanism)]["share"])
+            for c, cause in enumerate(self.causes)
+            for m, mechanism in enumerate(self.mechanisms)
+            if graph.has_edge((CAUSE, cause), (MECHANISM, mechanism))
+        ]
+        self.branch_cause = np.array([c for c, _, _ in pairs])
+        self.branch_mechanism = np.array([m for _, m, _ in pairs])
+        self.branch_share: Floats = np.array([share for _, _, share in pairs])
+        self.first_branch = np.flatnonzero(np.diff(self.branch_cause, prepend=-1))
+        self.answers = {name: tuple(sign.answers) for name, sign in base.signs.items()}
+        self.likelihood = {name: self._sign_table(graph, name) for name in base.signs}
+        self.checks = tuple(base.checks)
+        self.overlooks: Floats = np.ones((len(self.checks), len(self.causes)))
+        for k, check in enumerate(self.checks):
+            for _, cause in graph.predecessors((CHECK, check)):
+                edge = graph.edges[(CAUSE, cause), (CHECK, check)]
+                self.overlooks[k, self.causes.index(cause)] = edge["overlooks"]
+        self.false_find = base.words[FALSE_FIND_WORD]
+        steps = {**base.signs, **base.checks}
+        self.minutes = {n: float((minutes or {}).get(n, s.minutes)) for n, s in steps.items()}
+        self.setups, self.moves = setup_minutes(base)
+
+    def _sign_table(self, graph: object, sign: str) -> Floats:
+        """P(answer | branch), shape (branches, answers)."""
+        answers = self.answers[sign]
+        even = dict.fromkeys(answers, 1 / len(answers))
+        spoken = {
+            source: graph.edges[source, target]["shares"]  # type: ignore[attr-defined]
+            for source, target in graph.in_edges((SIGN, sign))  # type: ignore[attr-defined]
+        }
+        rows = []
+        for c, m in zip(self.branch_cause, self.branch_mechanism, strict=True):
+            own = spoken.get((CAUSE, self.causes[c]))
+            shares = own or spoken.get((MECHANISM, self.mechanisms[m])) or even
+            rows.append([shares[answer] for answer in answers])
+        return np.array(rows)
+
+    def sum_by_cause(self, branches: Floats) -> Floats:
+        """Sum over the branches of each cause, along the last axis."""
+        return np.add.reduceat(branches, self.first_branch, axis=-1)
+
+    def answer_likelihood(self, sign: str, answers: tuple[str, ...]) -> Floats:
+        """P(one of the answers | branch), shape (branches,)."""
+        columns = [self.answers[sign].index(answer) for answer in answers]
+        return self.likelihood[sign][:, columns].sum(axis=1)
+
+    def result_likelihood(self, check: str, found: str | None) -> Floats:
+        """P(result of a check | cause), shape (causes,).
+
+        When the true cause is one the check confirms, it is overlooked with its stated chance;
+        otherwise the check finds another fault at random with the chance `false_find`.
+        """
+        k = self.checks.index(check)
+        overlooks = self.overlooks[k]
+        confirms = np.array([c in self.base.checks[check].confirms for c in self.causes])
+        n = int(confirms.sum())
+        if found is None:
+            wrong = self.false_find if n > 1 else 0.0
+            return np.where(confirms, overlooks * (1 - wrong), 1 - self.false_find)
+        f = self.causes.index(found)
+        among = self.false_find / (n - 1) if n > 1 else 0.0
+        chance = np.where(confirms, overlooks * among, self.false_find / n)
+        chance[f] = 1 - overlooks[f]
+        return chance
+
+    def posterior(self, evidence: Evidence) -> Posterior:
+        """Exact posterior. The evidence always has a positive chance, as no share is zero."""
+        branches = self.prior[self.branch_cause] * self.branch_share
+        for sign, answers in evidence.answers.items():
+            branches = branches * self.answer_likelihood(sign, answers)
+        factor = np.ones(len(self.causes))
+        for tie in evidence.other_ties:
+            own = self.branch_share.copy()
+            for sign, answers in tie.items():
+                own *= self.answer_likelihood(sign, answers)
+            factor *= self.sum_by_cause(own)
+        for check, found in evidence.results:
+            factor *= self.result_likelihood(check, found)
+        for cause in evidence.mended:
+            factor[self.causes.index(cause)] = 0.0
+        branches = branches * factor[self.branch_cause]
+        return Posterior(self, branches / branches.sum())
