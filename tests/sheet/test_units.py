@@ -9,6 +9,7 @@ from diagnose.errors import InputError
 from diagnose.units import Quantity, convert, dimension, parse_quantity
 
 PINT_NAMES = {
+    "Mpsi": "megapsi",
     "in": "inch",
     "ft": "foot",
     "deg": "degree",
@@ -20,7 +21,9 @@ PINT_NAMES = {
     "kg/m3": "kilogram/meter**3",
     "lb/ft3": "pound/foot**3",
 }
-UNITS = "mm cm m in ft N daN kN lbf kgf deg rad m/kg ft/lb kPa MPa bar psi kg lb kg/m3 lb/ft3"
+UNITS = (
+    "mm cm m in ft N daN kN lbf kgf deg rad m/kg ft/lb kPa MPa GPa bar psi Mpsi kg lb kg/m3 lb/ft3"
+)
 PAIRS = [(a, b) for a in UNITS.split() for b in UNITS.split() if dimension(a) == dimension(b)]
 
 
