@@ -1,0 +1,133 @@
+"""One-step lookahead: ask the question that saves most, or do the next check.
+
+Every question is weighed by planning the checks anew for each of its answers. A question can
+also wait: it is compared with doing the best check first and asking then.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from diagnose.planner.order import best_order_values, cluster_values
+from diagnose.planner.problem import Floats, Ints, Mask, Problem
+
+EXACT_CHECKS = 7
+"""With no more open checks than this, questions are weighed with exact orders."""
+FINAL_CHECKS = 10
+"""The order of this many best checks is exact; what comes after follows the cluster rule."""
+DEFERRED = 3
+"""So many of the best questions are tried after the best check as well."""
+TIE = 1e-9
+
+
+@dataclass(frozen=True)
+class Option:
+    """A step that can be taken now. `total` is expected minutes from now when taking it first."""
+
+    kind: str
+    """`ask`, `check` or `call`."""
+    index: int
+    """Index of the question or check; -1 for calling."""
+    total: float
+
+
+@dataclass(frozen=True)
+class Outlook:
+    """The best step, every other step worth naming (best first), and the checks-only plan."""
+
+    best: Option
+    options: tuple[Option, ...]
+    checks_only: float
+    """Expected minutes with checks alone, no more questions."""
+
+
+def look_ahead(
+    problem: Problem, branches: Floats, setup: int, checks: Mask, signs: Mask
+) -> Outlook:
+    """The next step for the weights of branches (B,), standing in `setup`.
+
+    checks (K,) and signs (S,) say what is open.
+    """
+    branches = branches / branches.sum()
+    causes = problem.causes(branches)
+    check_options = _check_options(problem, causes, setup, checks)
+    call = Option("call", -1, problem.call)
+    by_check = min([*check_options, call], key=lambda option: option.total)
+    asked = _ask_options(problem, branches, setup, checks, np.flatnonzero(signs))
+    asked.sort(key=lambda option: option.total)
+    # Questions are weighed with the quicker rule, so their saving is counted from that rule's
+    # own value of checks alone and not from the finer one of `by_check`.
+    rough = float(_values(problem, causes[None], checks, np.array([setup]))[0])
+    ask_options = [
+        Option("ask", ask.index, by_check.total - (rough - ask.total)) for ask in asked
+    ]
+    options = sorted([*ask_options, *check_options, call], key=lambda option: option.total)
+    best = options[0]
+    if best.kind == "ask" and by_check.kind == "check":
+        waiting = [option.index for option in asked[:DEFERRED]]
+        later = _check_first(problem, branches, setup, checks, by_check.index, waiting)
+        if later < asked[0].total - TIE:
+            best = by_check
+    return Outlook(best, tuple(options), by_check.total)
+
+
+def _values(problem: Problem, causes: Floats, checks: Mask, start: Ints) -> Floats:
+    """Checks-only values (N,) of beliefs (N, C): exact where few checks are open."""
+    if checks.sum() <= EXACT_CHECKS:
+        return best_order_values(problem, causes, np.flatnonzero(checks), start)[0]
+    return cluster_values(problem, causes, checks, start)[0]
+
+
+def _check_options(problem: Problem, causes: Floats, setup: int, checks: Mask) -> list[Option]:
+    """Each of the most promising checks, with the minutes of an optimal order that starts with it."""
+    minutes = problem.check_minutes + problem.moves[setup, problem.check_setup]
+    promise = np.where(checks, (1 - problem.overlooks) @ causes / np.maximum(minutes, 1e-9), 0.0)
+    order = np.argsort(-promise)[: min(FINAL_CHECKS, int((promise > 0).sum()))]
+    if not len(order):
+        return []
+    rest = checks.copy()
+    rest[order] = False
+    left = causes * np.prod(problem.overlooks[order], axis=0)
+    every = np.arange(len(problem.moves))
+    tail = cluster_values(problem, np.tile(left, (len(every), 1)), rest, every)[0]
+    start = np.array([setup])
+    first = best_order_values(problem, causes[None], order, start, tail[None])[2][0]
+    return [
+        Option("check", int(k), float(v)) for k, v in sorted(zip(order, first, strict=True),
+                                                             key=lambda pair: pair[1])
+    ]  # fmt: skip
+
+
+def _ask_options(
+    problem: Problem, branches: Floats, setup: int, checks: Mask, signs: Ints
+) -> list[Option]:
+    """Each question, with expected minutes of asking it now and then only checking."""
+    if not len(signs):
+        return []
+    beliefs, where, owner = [], [], []
+    for s in signs:
+        table = problem.likelihoods[s]
+        beliefs.append(problem.causes((branches[:, None] * table).T))
+        where += [problem.sign_setup[s]] * table.shape[1]
+        owner += [s] * table.shape[1]
+    values = _values(problem, np.concatenate(beliefs), checks, np.array(where))
+    after = np.bincount(np.array(owner), values, minlength=len(problem.sign_minutes))
+    cost = problem.sign_minutes + problem.moves[setup, problem.sign_setup]
+    weight = branches.sum()
+    return [Option("ask", int(s), float(cost[s] * weight + after[s])) for s in signs]
+
+
+def _check_first(
+    problem: Problem, branches: Floats, setup: int, checks: Mask, k: int, waiting: list[int]
+) -> float:
+    """Minutes of doing check k now and then asking the best of `waiting`, if any is worth it."""
+    there = int(problem.check_setup[k])
+    cost = float(problem.moves[setup, there] + problem.check_minutes[k])
+    left = branches * problem.overlooks[k][problem.branch_cause]
+    rest = checks.copy()
+    rest[k] = False
+    asked = _ask_options(problem, left, there, rest, np.array(waiting))
+    plain = _values(problem, problem.causes(left)[None], rest, np.array([there]))[0]
+    return cost + min([plain, *(option.total for option in asked)])
