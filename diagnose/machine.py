@@ -17,7 +17,7 @@ from diagnose import case
 from diagnose.errors import InputError, RuleBaseError, nearest
 from diagnose.knowledge.load import faults_of
 from diagnose.knowledge.model import Basis, Item, Knowledge, Setting
-from diagnose.knowledge.yaml_file import Document, KeyPath, read_yaml
+from diagnose.knowledge.yaml_file import Document, read_yaml
 from diagnose.mechanics import springs, threads
 from diagnose.units import Quantity, convert, parse_quantity
 
@@ -92,8 +92,8 @@ class Adjuster(Item):
     direct: bool = False
     """The adjuster moves the place measured by as much as it moves itself."""
     arms: Arms | None = None
-    per_turn: Length | None = None
-    """Measured movement at the place measured for one turn; goes before all else."""
+    per_turn: AnyQuantity | None = None
+    """What one turn was seen to move at the place measured, in any fitting unit; goes first."""
 
     @property
     def ratio(self) -> float | None:
@@ -103,9 +103,7 @@ class Adjuster(Item):
 
     @property
     def travel_per_turn(self) -> float | None:
-        """Movement of the place measured, mm a turn; None while something is unknown."""
-        if self.per_turn:
-            return self.per_turn
+        """Movement by thread and lever, mm a turn; None while something is unknown."""
         if self.thread is None or self.ratio is None:
             return None
         return threads.pitch(self.thread) * self.ratio
@@ -200,34 +198,37 @@ def read_machine(path: Path, knowledge: Knowledge) -> MachineFile:
 
 
 def _faults(machine: MachineFile, knowledge: Knowledge, document: Document) -> Iterator[InputError]:
-    for at, what in _wrong(machine, knowledge):
-        yield InputError(what, document.place(at))
-
-
-def _wrong(machine: MachineFile, knowledge: Knowledge) -> Iterator[tuple[KeyPath, str]]:
     for section in ("tolerances", "adjusters", "springs"):
-        for name in getattr(machine, section):
+        for name, entry in getattr(machine, section).items():
             if name not in knowledge.settings:
                 near = nearest(name, knowledge.settings)
-                yield (section, name), f"there is no setting '{name}'{near}"
-    for name, tolerance in machine.tolerances.items():
-        if name in knowledge.settings:
-            try:
-                _in_place(knowledge.settings[name], tolerance)
-            except InputError as error:
-                yield ("tolerances", name), f"{name}: {error.what}"
-    for name, spring in machine.springs.items():
-        if spring.material is not None and spring.material not in springs.SHEAR_MODULUS:
-            known = ", ".join(springs.SHEAR_MODULUS)
-            yield (
-                ("springs", name, "material"),
-                f"no shear modulus known for '{spring.material}'; known: {known}; "
-                "or write modulus, e.g. 79.3 GPa",
-            )
-        try:
-            _ = spring.rate
-        except InputError as error:
-            yield ("springs", name), f"{name}: {error.what}"
+                what = f"there is no setting '{name}'{near}"
+            else:
+                what = _wrong(knowledge.settings[name], entry)
+            if what:
+                yield InputError(what, document.place((section, name)))
+
+
+def _wrong(setting: Setting, entry: ManualTolerance | Adjuster | Spring) -> str:
+    """What is wrong with one entry for `setting`; empty when nothing is."""
+    try:
+        match entry:
+            case ManualTolerance():
+                _in_place(setting, entry)
+            case Adjuster(per_turn=Quantity() as moved):
+                if convert(*moved, to=setting.unit) <= 0:
+                    return "per_turn must be more than 0"
+            case Spring(material=str() as material) if material not in springs.SHEAR_MODULUS:
+                known = ", ".join(springs.SHEAR_MODULUS)
+                return (
+                    f"no shear modulus known for '{material}'; known: {known}; "
+                    "or write modulus: 79.3 GPa, for example"
+                )
+            case Spring():
+                _ = entry.rate
+    except InputError as error:
+        return error.what
+    return ""
 
 
 def _in_place(setting: Setting, tolerance: ManualTolerance) -> Setting:

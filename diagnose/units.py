@@ -186,3 +186,15 @@ def _magnitude(match: re.Match[str], text: str) -> float:
     if not math.isfinite(size):
         raise InputError(f"'{text.strip()}' is too large to be a reading")
     return -size if match["sign"] == "-" else size
+
+
+_INCH_UNITS = {"mm": ("in", 3), "N": ("lbf", 1)}
+_PLACES = {"mm": 1, "N": 0, "deg": 1}
+
+
+def shown(value: float, unit: str, *, inches: bool = False) -> str:
+    """A value for people: `33.0 mm`, `430 N`; with `inches` as `1.299 in`, `96.7 lbf`."""
+    if inches and unit in _INCH_UNITS:
+        other, places = _INCH_UNITS[unit]
+        return f"{convert(value, unit, other):.{places}f} {other}"
+    return f"{value:.{_PLACES.get(unit, 1)}f} {unit}"

@@ -116,8 +116,3 @@ def test_a_lever_multiplies_the_thread() -> None:
 
 def test_a_thread_without_its_lever_moves_an_unknown_amount() -> None:
     assert Adjuster(thread="M16").travel_per_turn is None
-
-
-def test_a_movement_tried_out_goes_before_the_computed_one() -> None:
-    tried = Adjuster.model_validate({"thread": "M16", "direct": True, "per_turn": "22 mm"})
-    assert tried.travel_per_turn == 22
