@@ -17,7 +17,7 @@ CASE_FORMAT = 1
 class Event(BaseModel):
     """Something that happened in a case. `minutes` is the time really taken, where known."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
     at: datetime | None = None
     minutes: float | None = Field(default=None, ge=0)
 
@@ -108,16 +108,7 @@ class Noted(Event):
 
 
 AnyEvent = Annotated[
-    MadeSafe
-    | Seen
-    | NotKnown
-    | NotNow
-    | Reading
-    | Logged
-    | Checked
-    | Mended
-    | Proved
-    | Noted,
+    MadeSafe | Seen | NotKnown | NotNow | Reading | Logged | Checked | Mended | Proved | Noted,
     Field(discriminator="kind"),
 ]
 

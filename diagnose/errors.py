@@ -1,9 +1,9 @@
 """Every error a user can meet. Each message says what is wrong, where, and what to do.
 
-    DiagnoseError                 exit code 2, shown as one message without a traceback
-    ├── InputError                a file or a value that a person gave; carries file and line
-    │   └── RuleBaseError         all faults of a rule base at once
-    └── StoreError                a file or database that could not be read or written
+DiagnoseError                 exit code 2, shown as one message without a traceback
+├── InputError                a file or a value that a person gave; carries file and line
+│   └── RuleBaseError         all faults of a rule base at once
+└── StoreError                a file or database that could not be read or written
 """
 
 from __future__ import annotations

@@ -1,0 +1,1 @@
+"""The casebook: every bad bale solved, kept, shared, learnt from and replayed."""
