@@ -68,6 +68,8 @@ class Base(Item):
     version: str
     call_minutes: PositiveFloat
     """Cost of giving up and calling someone, in minutes; ends every search."""
+    failure_rates: dict[Id, Annotated[float, Field(gt=0, lt=1)]]
+    """Answer of `often` -> share of ties that fail at the knotters that fail, for the proof."""
     basis: BasisField
 
 

@@ -1,0 +1,7 @@
+"""A case, reasoned through: what is known, who is suspect, and what to do next."""
+
+from diagnose.session.diagnosis import Diagnosis, Suspect, diagnose
+from diagnose.session.reasoner import Reasoner
+from diagnose.session.step import Step
+
+__all__ = ["Diagnosis", "Reasoner", "Step", "Suspect", "diagnose"]

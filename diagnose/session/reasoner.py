@@ -1,0 +1,42 @@
+"""The rule base made ready once: tables, planner's arrays, engine. Reused for every case."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import cached_property
+
+from diagnose.belief import Tables
+from diagnose.engine import Engine, compile_productions
+from diagnose.knowledge import Knowledge
+from diagnose.planner.problem import Problem, problem_of
+
+
+class Reasoner:
+    """Everything derived from one rule base. Immutable but for the engine's working memory."""
+
+    def __init__(
+        self,
+        base: Knowledge,
+        prior: Mapping[str, float] | None = None,
+        minutes: Mapping[str, float] | None = None,
+        confirmed_cases: int = 0,
+    ) -> None:
+        """`prior` (by cause) and `minutes` (by check or sign) are what a casebook has taught,
+
+        resting on `confirmed_cases`; without them the rule base's own words count.
+        """
+        self.base = base
+        self.confirmed_cases = confirmed_cases
+        self._prior, self._minutes = prior, minutes
+
+    @cached_property
+    def tables(self) -> Tables:
+        return Tables(self.base, self._prior, self._minutes)
+
+    @cached_property
+    def problem(self) -> Problem:
+        return problem_of(self.tables)
+
+    @cached_property
+    def engine(self) -> Engine:
+        return Engine(compile_productions(self.base))

@@ -1,0 +1,221 @@
+"""The next step of a case, and why this one."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+
+from diagnose.belief import Posterior
+from diagnose.knowledge.model import Knowledge
+from diagnose.planner import Outlook, Problem, look_ahead
+from diagnose.session.proof import bales_needed, clean_ties_needed
+from diagnose.session.reasoner import Reasoner
+from diagnose.session.understanding import Understanding
+
+Kind = Literal["safe", "ask", "check", "mend", "prove", "call", "cured"]
+WORTH_MENDING = 0.10
+"""A reading out of tolerance is mended at once from this chance on (`possible`); below it the
+search goes on and the reading is only named. What a check found is always mended. Judgement."""
+
+
+@dataclass(frozen=True)
+class Other:
+    """Another step that could be taken, with expected minutes from now when it goes first."""
+
+    kind: str
+    id: str
+    total: float
+
+
+@dataclass(frozen=True)
+class Step:
+    """One thing to do. Minutes are expected, not promised."""
+
+    kind: Kind
+    id: str
+    minutes: float = 0.0
+    """Of the step itself."""
+    way: float = 0.0
+    """Of getting into its setup from where the technician stands."""
+    setup: str | None = None
+    expected: float | None = None
+    """From now until the fault is found, this step first."""
+    saves: float | None = None
+    """Of a question: expected minutes of checking it saves, its own minutes already taken off."""
+    finds: float | None = None
+    """Of a check: chance that it finds the fault."""
+    opening: bool = False
+    again: bool = False
+    """Put off earlier, or done before and worth a second look."""
+    setting: str | None = None
+    basis: str = ""
+    cautions: tuple[str, ...] = ()
+    measure_again: tuple[str, ...] = ()
+    ties: int | None = None
+    bales: int | None = None
+    rate: float | None = None
+    others: tuple[Other, ...] = ()
+
+
+def next_step(
+    reasoner: Reasoner, known: Understanding, posterior: Posterior, knotters: int | None
+) -> Step:
+    """What to do now: make safe, open, mend what is found, prove it, or go on searching."""
+    base, g = reasoner.base, known.gathered
+    if not g.safe:
+        start = base.setups[base.start_setup]
+        return Step("safe", base.start_setup, cautions=tuple(start.cautions), basis=str(start.basis))
+    if g.cured is not None:
+        return Step("cured", g.cured.cause)
+    if g.mended is not None:
+        return _proof(base, known, g.mended, knotters)
+    opening = _opening_question(base, known)
+    if opening:
+        return _ask(reasoner, opening, g.setup, opening=True)
+    found = _found(known, posterior)
+    if found:
+        return _mend(base, known, found)
+    return _search(reasoner, known, posterior)
+
+
+def _opening_question(base: Knowledge, known: Understanding) -> str | None:
+    openings = sorted((s.first, name) for name, s in base.signs.items() if s.first is not None)
+    taken = {*known.evidence.answers, *known.gathered.unknown, *known.gathered.put_off}
+    return next((name for _, name in openings if name not in taken), None)
+
+
+def _found(known: Understanding, posterior: Posterior) -> str | None:
+    """The likeliest cause found and not yet mended."""
+    chance = posterior.by_cause
+    by_hand = {cause for _, cause in known.gathered.results if cause}
+    measured = {
+        cause
+        for _, cause in known.evidence.results
+        if cause and (cause in by_hand or chance[cause] >= WORTH_MENDING)
+    }
+    return max(sorted(measured), key=lambda cause: chance[cause], default=None)
+
+
+def _mend(base: Knowledge, known: Understanding, cause: str) -> Step:
+    settings = [n for n, s in base.settings.items() if cause in (s.too_low, s.too_high)]
+    check = next(c for c, found in known.evidence.results if found == cause)
+    again = [item for item in known.conclusions.names("again") if item not in settings]
+    return Step(
+        "mend",
+        cause,
+        setup=base.checks[check].setup,
+        setting=settings[0] if settings else None,
+        basis=str(base.causes[cause].basis),
+        cautions=_cautions(base, base.checks[check].setup, base.checks[check].cautions),
+        measure_again=tuple(dict.fromkeys([*settings, *again])),
+    )
+
+
+def _proof(base: Knowledge, known: Understanding, cause: str, knotters: int | None) -> Step:
+    often = known.evidence.answers.get("often", ())
+    rates = [base.base.failure_rates[a] for a in often if a in base.base.failure_rates]
+    rate = min(rates, default=base.base.failure_rates.get("now_and_then", 0.05))
+    ties = clean_ties_needed(rate)
+    which = known.evidence.answers.get("which", ())
+    at_once = max(1, len(known.gathered.by_knotter))
+    if which == ("all",) and knotters:
+        at_once = knotters
+    return Step(
+        "prove", cause, ties=ties, bales=bales_needed(ties, at_once), rate=rate,
+        cautions=_cautions(base, base.start_setup, ("restart",)), basis=str(base.base.basis),
+    )  # fmt: skip
+
+
+def _cautions(base: Knowledge, setup: str, own: list[str] | tuple[str, ...]) -> tuple[str, ...]:
+    names = [*base.setups[setup].cautions, *own]
+    return tuple(name for name in dict.fromkeys(names) if name in base.cautions)
+
+
+def _ask(reasoner: Reasoner, sign: str, here: str, **more: object) -> Step:
+    base, tables = reasoner.base, reasoner.tables
+    body = base.signs[sign]
+    way = tables.moves[tables.setups.index(here), tables.setups.index(body.setup)]
+    return Step(
+        "ask", sign, minutes=tables.minutes[sign], way=float(way), setup=body.setup,
+        basis=str(body.basis), cautions=_cautions(base, body.setup, ()), **more,  # type: ignore[arg-type]
+    )  # fmt: skip
+
+
+def _check(reasoner: Reasoner, check: str, here: str, **more: object) -> Step:
+    base, tables = reasoner.base, reasoner.tables
+    body = base.checks[check]
+    way = tables.moves[tables.setups.index(here), tables.setups.index(body.setup)]
+    setting = base.settings.get(body.setting or "")
+    return Step(
+        "check", check, minutes=tables.minutes[check], way=float(way), setup=body.setup,
+        setting=body.setting, basis=str(setting.basis if setting else body.basis),
+        cautions=_cautions(base, body.setup, body.cautions), **more,  # type: ignore[arg-type]
+    )  # fmt: skip
+
+
+def _search(reasoner: Reasoner, known: Understanding, posterior: Posterior) -> Step:
+    """The planner's best step; what was put off, and second looks, come when nothing else is."""
+    g = known.gathered
+    done = {check for check, _ in known.evidence.results} | set(g.done)
+    put_off = set(g.put_off)
+    outlook = outlook_of(reasoner, known, posterior, done | put_off)
+    again = False
+    for closed in (done, set()):
+        if outlook.best.kind != "call":
+            break
+        outlook = outlook_of(reasoner, known, posterior, closed)
+        again = True
+    base, best = reasoner.base, outlook.best
+    others = tuple(_other(base, option) for option in outlook.options if option != best)
+    if best.kind == "ask":
+        return _ask(
+            reasoner, list(base.signs)[best.index], g.setup, again=again, others=others,
+            expected=best.total, saves=outlook.checks_only - best.total,
+        )  # fmt: skip
+    if best.kind == "check":
+        k = best.index
+        return _check(
+            reasoner, list(base.checks)[k], g.setup, again=again, others=others,
+            expected=best.total, finds=float(posterior.causes @ (1 - reasoner.problem.overlooks[k])),
+        )  # fmt: skip
+    return Step("call", "call", expected=best.total, others=others, basis=str(base.base.basis))
+
+
+def _other(base: Knowledge, option: object) -> Other:
+    kind, index = option.kind, option.index  # type: ignore[attr-defined]
+    names = {"ask": list(base.signs), "check": list(base.checks)}.get(kind)
+    return Other(kind, names[index] if names else "call", option.total)  # type: ignore[attr-defined]
+
+
+def outlook_of(
+    reasoner: Reasoner, known: Understanding, posterior: Posterior, closed: set[str]
+) -> Outlook:
+    """All steps weighed, leaving out the `closed` ones and the questions already settled."""
+    base, g = reasoner.base, known.gathered
+    told = {*g.answers, *(sign for tie in g.by_knotter.values() for sign in tie)}
+    evidence = known.evidence.answers
+    settled = told | {sign for sign, answers in evidence.items() if len(answers) == 1}
+    asked = settled | set(g.unknown) | closed
+    partly = {sign: answers for sign, answers in evidence.items() if sign not in settled}
+    return look_ahead(
+        _narrowed(reasoner, partly),
+        posterior.branches,
+        reasoner.tables.setups.index(g.setup),
+        np.array([name not in closed for name in base.checks]),
+        np.array([name not in asked for name in base.signs]),
+    )
+
+
+def _narrowed(reasoner: Reasoner, partly: dict[str, tuple[str, ...]]) -> Problem:
+    """The problem with the answers of half-known signs cut to those still possible."""
+    if not partly:
+        return reasoner.problem
+    tables, likelihoods = reasoner.tables, []
+    for sign, table in zip(reasoner.base.signs, reasoner.problem.likelihoods, strict=True):
+        if sign in partly:
+            columns = [tables.answers[sign].index(answer) for answer in partly[sign]]
+            table = table[:, columns] / table[:, columns].sum(axis=1, keepdims=True)  # noqa: PLW2901
+        likelihoods.append(table)
+    return replace(reasoner.problem, likelihoods=tuple(likelihoods))

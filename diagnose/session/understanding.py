@@ -1,0 +1,258 @@
+"""From a case's events to settled evidence: what counts, what is open, what contradicts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from diagnose.belief import Evidence
+from diagnose.case import (
+    Case,
+    Checked,
+    Logged,
+    MadeSafe,
+    Mended,
+    NotKnown,
+    NotNow,
+    Proved,
+    Reading,
+    Seen,
+)
+from diagnose.engine.forward import Conclusions
+from diagnose.errors import InputError, nearest
+from diagnose.grading import POSSIBLE, grade
+from diagnose.knowledge.model import Knowledge
+from diagnose.knowledge.references import CODES
+from diagnose.session.reasoner import Reasoner
+
+WHICH = "which"
+"""The sign that follows from answers given for single knotters."""
+
+
+@dataclass
+class Gathered:
+    """What the events say, before anything is concluded."""
+
+    safe: bool = False
+    answers: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    by_knotter: dict[int, dict[str, tuple[str, ...]]] = field(default_factory=dict)
+    unknown: list[str] = field(default_factory=list)
+    put_off: list[str] = field(default_factory=list)
+    readings: list[Reading] = field(default_factory=list)
+    codes: list[str] = field(default_factory=list)
+    results: list[tuple[str, str | None]] = field(default_factory=list)
+    done: list[str] = field(default_factory=list)
+    mended: str | None = None
+    """A cause set right whose proof is still open."""
+    failed_again: list[str] = field(default_factory=list)
+    cured: Proved | None = None
+    setup: str = ""
+
+
+@dataclass(frozen=True)
+class Contradiction:
+    """Two things that cannot both be so; what was told stands, and the search goes on."""
+
+    told: str
+    """`sign: answer` as given."""
+    rule: str
+    """The Means rule that says otherwise."""
+    because: tuple[str, ...]
+    """The answers that rule rests on, as `sign: answer`."""
+
+
+@dataclass(frozen=True)
+class Understanding:
+    """Settled evidence and the state of the search."""
+
+    gathered: Gathered
+    evidence: Evidence
+    conclusions: Conclusions
+    contradictions: tuple[Contradiction, ...]
+
+
+def understand(reasoner: Reasoner, case: Case) -> Understanding:
+    """Read a case from its first event. Raises InputError for ids the rule base does not know."""
+    base = reasoner.base
+    gathered = gather(base, case)
+    given = _given(base, gathered, case)
+    cleared = [*gathered.failed_again, *_surely_cleared(base, gathered)]
+    found = [gathered.mended] if gathered.mended else []
+    found += [cause for _, cause in gathered.results if cause]
+    conclusions = reasoner.engine.conclude(given, cleared=cleared, found=found)
+    results = list(gathered.results)
+    results += [
+        (check, None if cause == "-" else cause)
+        for check, cause in sorted(conclusions.facts("result"))
+        if cause not in gathered.failed_again
+    ]
+    evidence = Evidence(
+        answers=conclusions.evidence,
+        other_ties=tuple(gathered.by_knotter[k] for k in sorted(gathered.by_knotter)[1:]),
+        results=tuple(results),
+        mended=frozenset(gathered.failed_again),
+    )
+    return Understanding(gathered, evidence, conclusions, _contradictions(base, conclusions, given))
+
+
+def gather(base: Knowledge, case: Case) -> Gathered:
+    """Fold the events; a later answer to the same question replaces the earlier one."""
+    g = Gathered(setup=base.start_setup)
+    for number, event in enumerate(case.events, 1):
+        try:
+            _take(base, g, event)
+        except InputError as error:
+            raise InputError(f"event {number} ({getattr(event, 'kind', '')}): {error.what}") from None
+    return g
+
+
+def _take(base: Knowledge, g: Gathered, event: Any) -> None:
+    match event:
+        case MadeSafe():
+            g.safe = True
+        case Seen():
+            _known("sign", event.sign, base.signs)
+            for answer in event.answers:
+                _known(f"answer of '{event.sign}'", answer, base.signs[event.sign].answers)
+            where = g.answers if event.knotter is None else g.by_knotter.setdefault(event.knotter, {})
+            where[event.sign] = event.answers
+            _no_longer_open(g, event.sign)
+            _stand(base, g, base.signs[event.sign].setup)
+        case NotKnown():
+            _known("sign", event.sign, base.signs)
+            _no_longer_open(g, event.sign)
+            g.unknown.append(event.sign)
+        case NotNow():
+            _known("sign or check", event.step, [*base.signs, *base.checks])
+            g.put_off = [*(s for s in g.put_off if s != event.step), event.step]
+        case Reading():
+            _known("setting", event.setting, base.settings)
+            g.readings = [
+                r for r in g.readings if (r.setting, r.knotter) != (event.setting, event.knotter)
+            ] + [event]
+            check = next(n for n, c in base.checks.items() if c.setting == event.setting)
+            _no_longer_open(g, check)
+            _stand(base, g, base.checks[check].setup)
+        case Logged():
+            _known("code", event.code, CODES)
+            g.codes += [event.code] if event.code not in g.codes else []
+        case Checked():
+            _known("check", event.check, base.checks)
+            if event.found is not None:
+                _known(f"cause of '{event.check}'", event.found, base.checks[event.check].confirms)
+            g.results.append((event.check, event.found))
+            _no_longer_open(g, event.check)
+            g.done.append(event.check)
+            _stand(base, g, base.checks[event.check].setup)
+        case Mended():
+            _known("cause", event.cause, base.causes)
+            _mend(base, g, event.cause)
+        case Proved():
+            _known("cause", event.cause, base.causes)
+            g.mended, g.cured = None, None
+            if event.failed:
+                _mend(base, g, event.cause)
+                g.mended = None
+                g.failed_again += [event.cause] if event.cause not in g.failed_again else []
+            else:
+                g.cured = event
+
+
+def _known(kind: str, name: str, known: Any) -> None:
+    if name not in known:
+        raise InputError(f"unknown {kind} '{name}'{nearest(name, known)}")
+
+
+def _no_longer_open(g: Gathered, step: str) -> None:
+    g.put_off = [s for s in g.put_off if s != step]
+    g.unknown = [s for s in g.unknown if s != step]
+
+
+def _stand(base: Knowledge, g: Gathered, setup: str) -> None:
+    """What is asked or remembered (the start setup) moves nobody."""
+    if setup != base.start_setup:
+        g.setup = setup
+
+
+def _mend(base: Knowledge, g: Gathered, cause: str) -> None:
+    """A mended cause makes what was found and measured of it before out of date."""
+    g.mended, g.cured = cause, None
+    stale = {n for n, s in base.settings.items() if cause in (s.too_low, s.too_high)}
+    g.readings = [r for r in g.readings if r.setting not in stale]
+    g.results = [(check, found) for check, found in g.results if found != cause]
+
+
+def _given(
+    base: Knowledge, g: Gathered, case: Case
+) -> dict[str, list[tuple[str, ...]]]:
+    """Facts for the engine: answers of the tie in hand, which knotters, grades and codes."""
+    given = {sign: [answers] for sign, answers in g.answers.items()}
+    bad = sorted(g.by_knotter)
+    if bad:
+        given |= {sign: [answers] for sign, answers in g.by_knotter[bad[0]].items()}
+        if WHICH in base.signs and WHICH not in given:
+            given[WHICH] = [_which(len(bad), case.machine.knotters)]
+    for setting in dict.fromkeys(r.setting for r in g.readings):
+        answers = _grades(base, [r for r in g.readings if r.setting == setting], bad)
+        if answers:
+            given[f"grade.{setting}"] = [answers]
+    if g.codes:
+        given["code"] = [(code,) for code in g.codes]
+    return given
+
+
+def _which(bad: int, knotters: int | None) -> tuple[str, ...]:
+    """What one bale tells of which knotters fail: several may be the same few, or wandering."""
+    if bad == 1:
+        return ("one", "wandering")
+    if bad == knotters:
+        return ("all",)
+    return ("same_few", "wandering")
+
+
+def _grades(base: Knowledge, readings: list[Reading], bad: list[int]) -> tuple[str, ...]:
+    """The grade that counts: at the knotters that failed where these are known, else the worst.
+
+    Readings on a limit leave two grades open; too low here and too high there say nothing.
+    """
+    counted = [r for r in readings if r.knotter is None or not bad or r.knotter in bad] or readings
+    if bad and all(r.knotter is not None and r.knotter not in bad for r in counted):
+        return ()
+    grades = [
+        POSSIBLE[grade(base.settings[r.setting], r.value, r.unit, r.uncertainty)] for r in counted
+    ]
+    out = {grades_[0] for grades_ in grades if len(grades_) == 1} - {"in"}
+    if len(out) == 1:
+        return (out.pop(),)
+    if out:
+        return ()
+    possible = dict.fromkeys(name for grades_ in grades for name in grades_)
+    return tuple(possible) if len(possible) < 3 else ()  # noqa: PLR2004
+
+
+def _surely_cleared(base: Knowledge, g: Gathered) -> list[str]:
+    """Causes that a check cleared and almost never overlooks."""
+    sure = base.words["almost never"]
+    return [
+        cause
+        for check, found in g.results
+        if found is None
+        for cause, word in base.checks[check].confirms.items()
+        if base.words[word] <= sure
+    ]
+
+
+def _contradictions(
+    base: Knowledge, conclusions: Conclusions, given: dict[str, list[tuple[str, ...]]]
+) -> tuple[Contradiction, ...]:
+    return tuple(
+        Contradiction(
+            told=f"{sign}: {' or '.join(given[sign][0])}",
+            rule=rule,
+            because=tuple(
+                f"{name}: {value if isinstance(value, str) else ' or '.join(value)}"
+                for name, value in base.means[rule].if_.items()
+            ),
+        )
+        for rule, sign in conclusions.facts("conflict")
+    )
