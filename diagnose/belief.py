@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -98,17 +99,18 @@ class Tables:
                 edge = graph.edges[(CAUSE, cause), (CHECK, check)]
                 self.overlooks[k, self.causes.index(cause)] = edge["overlooks"]
         self.false_find = base.words[FALSE_FIND_WORD]
-        steps = {**base.signs, **base.checks}
-        self.minutes = {n: float((minutes or {}).get(n, s.minutes)) for n, s in steps.items()}
+        stated = {n: s.minutes for n, s in base.signs.items()}
+        stated |= {n: c.minutes for n, c in base.checks.items()}
+        self.minutes = {n: float((minutes or {}).get(n, m)) for n, m in stated.items()}
         self.setups, self.moves = setup_minutes(base)
 
-    def _sign_table(self, graph: object, sign: str) -> Floats:
+    def _sign_table(self, graph: Any, sign: str) -> Floats:
         """P(answer | branch), shape (branches, answers)."""
         answers = self.answers[sign]
         even = dict.fromkeys(answers, 1 / len(answers))
         spoken = {
-            source: graph.edges[source, target]["shares"]  # type: ignore[attr-defined]
-            for source, target in graph.in_edges((SIGN, sign))  # type: ignore[attr-defined]
+            source: graph.edges[source, target]["shares"]
+            for source, target in graph.in_edges((SIGN, sign))
         }
         rows = []
         for c, m in zip(self.branch_cause, self.branch_mechanism, strict=True):
@@ -119,12 +121,14 @@ class Tables:
 
     def sum_by_cause(self, branches: Floats) -> Floats:
         """Sum over the branches of each cause, along the last axis."""
-        return np.add.reduceat(branches, self.first_branch, axis=-1)
+        summed: Floats = np.add.reduceat(branches, self.first_branch, axis=-1)
+        return summed
 
     def answer_likelihood(self, sign: str, answers: tuple[str, ...]) -> Floats:
         """P(one of the answers | branch), shape (branches,)."""
         columns = [self.answers[sign].index(answer) for answer in answers]
-        return self.likelihood[sign][:, columns].sum(axis=1)
+        summed: Floats = self.likelihood[sign][:, columns].sum(axis=1)
+        return summed
 
     def result_likelihood(self, check: str, found: str | None) -> Floats:
         """P(result of a check | cause), shape (causes,).

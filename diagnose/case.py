@@ -11,7 +11,7 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, PositiveInt
 
-CASE_FORMAT = 1
+CASE_FORMAT: Literal[1] = 1
 
 
 class Event(BaseModel):

@@ -68,8 +68,8 @@ def structural_faults(graph: nx.DiGraph, base: Knowledge) -> Iterator[tuple[str,
         cycle = " -> ".join(name for (_, name), _ in nx.find_cycle(graph))
         yield "", f"the graph has a cycle: {cycle}"
     reached = {(CAUSE, name) for name in base.causes}
-    for cause in list(reached):
-        reached |= nx.descendants(graph, cause)
+    for source in list(reached):
+        reached |= nx.descendants(graph, source)
     for kind, name in graph.nodes:
         if (kind, name) not in reached:
             yield f"{kind}s:{name}", f"no cause leads to the {kind} '{name}'"

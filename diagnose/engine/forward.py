@@ -30,11 +30,11 @@ def _import_experta() -> Any:
     if lent:
         collections.Mapping = collections.abc.Mapping  # type: ignore[attr-defined]
     try:
-        import frozendict  # noqa: F401, PLC0415
+        import frozendict  # noqa: F401
     finally:
         if lent:
             del collections.Mapping  # type: ignore[attr-defined]
-    import experta  # noqa: PLC0415
+    import experta
 
     root.handlers[:] = handlers
     root.setLevel(level)
@@ -44,10 +44,24 @@ def _import_experta() -> Any:
 _experta = _import_experta()
 _TEMPLATES: dict[str, Any] = {
     name: type(name.title().replace("_", ""), (_experta.Fact,), {})
-    for name in (
-        "given derived conflict result evidence cleared supported out branch_out excluded "
-        "suspect wanted due found moved again"
-    ).split()
+    for name in [
+        "given",
+        "derived",
+        "conflict",
+        "result",
+        "evidence",
+        "cleared",
+        "supported",
+        "out",
+        "branch_out",
+        "excluded",
+        "suspect",
+        "wanted",
+        "due",
+        "found",
+        "moved",
+        "again",
+    ]
 }
 
 
@@ -98,9 +112,7 @@ class Engine:
     """Runs the productions over what is known. Building costs about 0.1 s; running, far less."""
 
     def __init__(self, productions: Iterable[Production]) -> None:
-        rules = {
-            f"p{production.salience}": self._compile(production) for production in productions
-        }
+        rules = {f"p{production.salience}": self._compile(production) for production in productions}
         engine_class = type("Productions", (_experta.KnowledgeEngine,), rules)
         self._engine = engine_class()
         self._engine.owner = self
@@ -134,9 +146,7 @@ class Engine:
         self._run()
         return self._conclusions
 
-    def _settle(
-        self, given: Mapping[str, Iterable[Iterable[str]]]
-    ) -> dict[str, tuple[str, ...]]:
+    def _settle(self, given: Mapping[str, Iterable[Iterable[str]]]) -> dict[str, tuple[str, ...]]:
         """A given answer stands; several derived ones mean: one of these."""
         settled = {
             sign: tuple(dict.fromkeys(answer for answers in values for answer in answers))

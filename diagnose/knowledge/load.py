@@ -29,9 +29,12 @@ ITEM_KINDS: dict[str, type[BaseModel]] = {
     "means": model.Means,
 }
 """Every kind of item. In the files `rules` holds both `shows` and `means`, told apart by `/`."""
-TOP_KEYS = ("base", "words", "standings", "rules", *list(ITEM_KINDS)[:-2])
-_WORDS = TypeAdapter(dict[str, float])
-_STANDINGS = TypeAdapter(dict[str, tuple[float, str]])
+_HEADS: dict[str, TypeAdapter[Any]] = {
+    "base": TypeAdapter(model.Base),
+    "words": TypeAdapter(dict[str, float]),
+    "standings": TypeAdapter(dict[str, tuple[float, str]]),
+}
+TOP_KEYS = (*_HEADS, *(kind for kind in ITEM_KINDS if kind not in ("shows", "means")), "rules")
 
 
 @dataclass
@@ -73,12 +76,11 @@ def load_rules(folder: Path | None = None) -> model.Knowledge:
         digest.update(path.read_bytes())
         draft.faults += document.faults
         _take_in(document, draft)
-    for missing in {"base", "words", "standings"} - draft.heads.keys():
+    for missing in _HEADS.keys() - draft.heads.keys():
         draft.faults.append(InputError(f"no file has a top-level '{missing}:'", Place(root)))
     if not draft.faults:
-        knowledge = model.Knowledge(
-            **draft.heads, **draft.items, places=draft.places, digest=digest.hexdigest()[:12]
-        )
+        parts: dict[str, Any] = {**draft.heads, **draft.items}
+        knowledge = model.Knowledge(**parts, places=draft.places, digest=digest.hexdigest()[:12])
         draft.faults += [
             InputError(what, _place(draft, key, path))
             for key, path, what in wrong_references(knowledge)
@@ -108,7 +110,7 @@ def _take_in(document: Document, draft: _Draft) -> None:
                     f"unknown key '{top}'{nearest(str(top), TOP_KEYS)}", document.place((top,))
                 )
             )
-        elif top in ("base", "words", "standings"):
+        elif top in _HEADS:
             _take_head(document, top, body, draft)
         elif not isinstance(body, dict):
             draft.faults.append(
@@ -124,11 +126,7 @@ def _take_head(document: Document, top: str, body: Any, draft: _Draft) -> None:
         draft.faults.append(InputError(f"'{top}' stands in two files", document.place((top,))))
         return
     try:
-        draft.heads[top] = {
-            "base": model.Base.model_validate,
-            "words": _WORDS.validate_python,
-            "standings": _STANDINGS.validate_python,
-        }[top](body)
+        draft.heads[top] = _HEADS[top].validate_python(body)
     except ValidationError as error:
         draft.faults += faults_of(error, document, (top,), model.Base)
 

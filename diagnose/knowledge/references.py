@@ -72,8 +72,10 @@ def _setups(base: Knowledge) -> Iterator[Fault]:
         for name, item in getattr(base, kind).items():
             for caution in item.cautions:
                 if caution not in base.cautions:
-                    yield f"{kind}:{name}", ("cautions",), _unknown(
-                        "caution", caution, base.cautions
+                    yield (
+                        f"{kind}:{name}",
+                        ("cautions",),
+                        _unknown("caution", caution, base.cautions),
                     )
     for kind in ("signs", "checks"):
         for name, item in getattr(base, kind).items():
@@ -94,8 +96,10 @@ def _causes(base: Knowledge) -> Iterator[Fault]:
                 yield key, ("leads", mechanism), _unknown("mechanism", mechanism, base.mechanisms)
         for again in cause.again:
             if again not in base.settings and again not in base.checks:
-                yield key, ("again",), _unknown(
-                    "setting or check", again, [*base.settings, *base.checks]
+                yield (
+                    key,
+                    ("again",),
+                    _unknown("setting or check", again, [*base.settings, *base.checks]),
                 )
         yield from _cases(base, key, cause.fits, cause.not_)
 

@@ -72,7 +72,7 @@ def parse_yaml(text: str, path: Path) -> Document:
     except (ValueError, RecursionError) as error:
         raise InputError(f"not valid YAML: {error}", Place(path)) from None
     finally:
-        loader.dispose()  # type: ignore[no-untyped-call]
+        loader.dispose()
     return document
 
 

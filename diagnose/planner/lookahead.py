@@ -60,9 +60,7 @@ def look_ahead(
     # Questions are weighed with the quicker rule, so their saving is counted from that rule's
     # own value of checks alone and not from the finer one of `by_check`.
     rough = float(_values(problem, causes[None], checks, np.array([setup]))[0])
-    ask_options = [
-        Option("ask", ask.index, by_check.total - (rough - ask.total)) for ask in asked
-    ]
+    ask_options = [Option("ask", ask.index, by_check.total - (rough - ask.total)) for ask in asked]
     options = sorted([*ask_options, *check_options, call], key=lambda option: option.total)
     best = options[0]
     if best.kind == "ask" and by_check.kind == "check":
@@ -124,10 +122,10 @@ def _check_first(
 ) -> float:
     """Minutes of doing check k now and then asking the best of `waiting`, if any is worth it."""
     there = int(problem.check_setup[k])
-    cost = float(problem.moves[setup, there] + problem.check_minutes[k])
+    cost: float = problem.moves[setup, there] + problem.check_minutes[k]
     left = branches * problem.overlooks[k][problem.branch_cause]
     rest = checks.copy()
     rest[k] = False
     asked = _ask_options(problem, left, there, rest, np.array(waiting))
     plain = _values(problem, problem.causes(left)[None], rest, np.array([there]))[0]
-    return cost + min([plain, *(option.total for option in asked)])
+    return float(cost + min([plain, *(option.total for option in asked)]))

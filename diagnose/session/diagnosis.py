@@ -111,9 +111,7 @@ def _suspects(
     return tuple(sorted(suspects, key=lambda s: (-s.chance, s.id)))
 
 
-def _reasons(
-    reasoner: Reasoner, known: Understanding, cause: str, mechanism: str
-) -> list[Reason]:
+def _reasons(reasoner: Reasoner, known: Understanding, cause: str, mechanism: str) -> list[Reason]:
     """What the engine's rules said of a cause, strongest support first, then strongest against."""
     base = reasoner.base
     own = own_signs(base, cause)
@@ -144,7 +142,7 @@ def answer_text(base: Knowledge, sign: str, answers: tuple[str, ...]) -> str:
 
 
 def _cleared(base: Knowledge, known: Understanding) -> tuple[tuple[str, str], ...]:
-    cleared = {cause: "mended" for cause in known.gathered.failed_again}
+    cleared = dict.fromkeys(known.gathered.failed_again, "mended")
     for check, found in known.evidence.results:
         if found is None:
             for cause in base.checks[check].confirms:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 
 from diagnose.belief import Posterior
 from diagnose.knowledge.model import Knowledge
-from diagnose.planner import Outlook, Problem, look_ahead
+from diagnose.planner import Option, Outlook, Problem, look_ahead
 from diagnose.session.proof import bales_needed, clean_ties_needed
 from diagnose.session.reasoner import Reasoner
 from diagnose.session.understanding import Understanding
@@ -66,7 +66,9 @@ def next_step(
     base, g = reasoner.base, known.gathered
     if not g.safe:
         start = base.setups[base.start_setup]
-        return Step("safe", base.start_setup, cautions=tuple(start.cautions), basis=str(start.basis))
+        return Step(
+            "safe", base.start_setup, cautions=tuple(start.cautions), basis=str(start.basis)
+        )
     if g.cured is not None:
         return Step("cured", g.cured.cause)
     if g.mended is not None:
@@ -133,17 +135,17 @@ def _cautions(base: Knowledge, setup: str, own: list[str] | tuple[str, ...]) -> 
     return tuple(name for name in dict.fromkeys(names) if name in base.cautions)
 
 
-def _ask(reasoner: Reasoner, sign: str, here: str, **more: object) -> Step:
+def _ask(reasoner: Reasoner, sign: str, here: str, **more: Any) -> Step:
     base, tables = reasoner.base, reasoner.tables
     body = base.signs[sign]
     way = tables.moves[tables.setups.index(here), tables.setups.index(body.setup)]
     return Step(
         "ask", sign, minutes=tables.minutes[sign], way=float(way), setup=body.setup,
-        basis=str(body.basis), cautions=_cautions(base, body.setup, ()), **more,  # type: ignore[arg-type]
+        basis=str(body.basis), cautions=_cautions(base, body.setup, ()), **more,
     )  # fmt: skip
 
 
-def _check(reasoner: Reasoner, check: str, here: str, **more: object) -> Step:
+def _check(reasoner: Reasoner, check: str, here: str, **more: Any) -> Step:
     base, tables = reasoner.base, reasoner.tables
     body = base.checks[check]
     way = tables.moves[tables.setups.index(here), tables.setups.index(body.setup)]
@@ -151,7 +153,7 @@ def _check(reasoner: Reasoner, check: str, here: str, **more: object) -> Step:
     return Step(
         "check", check, minutes=tables.minutes[check], way=float(way), setup=body.setup,
         setting=body.setting, basis=str(setting.basis if setting else body.basis),
-        cautions=_cautions(base, body.setup, body.cautions), **more,  # type: ignore[arg-type]
+        cautions=_cautions(base, body.setup, body.cautions), **more,
     )  # fmt: skip
 
 
@@ -183,10 +185,10 @@ def _search(reasoner: Reasoner, known: Understanding, posterior: Posterior) -> S
     return Step("call", "call", expected=best.total, others=others, basis=str(base.base.basis))
 
 
-def _other(base: Knowledge, option: object) -> Other:
-    kind, index = option.kind, option.index  # type: ignore[attr-defined]
+def _other(base: Knowledge, option: Option) -> Other:
+    kind, index = option.kind, option.index
     names = {"ask": list(base.signs), "check": list(base.checks)}.get(kind)
-    return Other(kind, names[index] if names else "call", option.total)  # type: ignore[attr-defined]
+    return Other(kind, names[index] if names else "call", option.total)
 
 
 def outlook_of(
@@ -216,6 +218,6 @@ def _narrowed(reasoner: Reasoner, partly: dict[str, tuple[str, ...]]) -> Problem
     for sign, table in zip(reasoner.base.signs, reasoner.problem.likelihoods, strict=True):
         if sign in partly:
             columns = [tables.answers[sign].index(answer) for answer in partly[sign]]
-            table = table[:, columns] / table[:, columns].sum(axis=1, keepdims=True)  # noqa: PLW2901
+            table = table[:, columns] / table[:, columns].sum(axis=1, keepdims=True)
         likelihoods.append(table)
     return replace(reasoner.problem, likelihoods=tuple(likelihoods))

@@ -102,7 +102,9 @@ def gather(base: Knowledge, case: Case) -> Gathered:
         try:
             _take(base, g, event)
         except InputError as error:
-            raise InputError(f"event {number} ({getattr(event, 'kind', '')}): {error.what}") from None
+            raise InputError(
+                f"event {number} ({getattr(event, 'kind', '')}): {error.what}"
+            ) from None
     return g
 
 
@@ -114,8 +116,10 @@ def _take(base: Knowledge, g: Gathered, event: Any) -> None:
             _known("sign", event.sign, base.signs)
             for answer in event.answers:
                 _known(f"answer of '{event.sign}'", answer, base.signs[event.sign].answers)
-            where = g.answers if event.knotter is None else g.by_knotter.setdefault(event.knotter, {})
-            where[event.sign] = event.answers
+            tie = g.answers
+            if event.knotter is not None:
+                tie = g.by_knotter.setdefault(event.knotter, {})
+            tie[event.sign] = event.answers
             _no_longer_open(g, event.sign)
             _stand(base, g, base.signs[event.sign].setup)
         case NotKnown():
@@ -182,9 +186,7 @@ def _mend(base: Knowledge, g: Gathered, cause: str) -> None:
     g.results = [(check, found) for check, found in g.results if found != cause]
 
 
-def _given(
-    base: Knowledge, g: Gathered, case: Case
-) -> dict[str, list[tuple[str, ...]]]:
+def _given(base: Knowledge, g: Gathered, case: Case) -> dict[str, list[tuple[str, ...]]]:
     """Facts for the engine: answers of the tie in hand, which knotters, grades and codes."""
     given = {sign: [answers] for sign, answers in g.answers.items()}
     bad = sorted(g.by_knotter)
@@ -227,7 +229,7 @@ def _grades(base: Knowledge, readings: list[Reading], bad: list[int]) -> tuple[s
     if out:
         return ()
     possible = dict.fromkeys(name for grades_ in grades for name in grades_)
-    return tuple(possible) if len(possible) < 3 else ()  # noqa: PLR2004
+    return tuple(possible) if len(possible) < 3 else ()
 
 
 def _surely_cleared(base: Knowledge, g: Gathered) -> list[str]:
