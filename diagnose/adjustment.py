@@ -48,6 +48,12 @@ class Adjustment:
         return len(POSSIBLE[self.grade]) > 1
 
     @property
+    def past(self) -> float:
+        """How far it is past its limit; 0 inside."""
+        low, high = self.setting.band
+        return max(0.0, low - self.value, self.value - high)
+
+    @property
     def effect(self) -> str:
         """What is seen while it is moved the right way."""
         return self.setting.more if self.move > 0 else self.setting.less
@@ -109,6 +115,8 @@ def _forces(setting: Setting, spring: Spring | None, value: float) -> tuple[floa
 def _missing_turns(
     setting: Setting, name: str, adjuster: Adjuster | None, spring: Spring | None
 ) -> list[str]:
+    if not setting.adjuster:
+        return []
     where = f"adjusters: {name}:"
     if adjuster is None or (adjuster.thread is None and adjuster.per_turn is None):
         return [f"turns not known: read the adjuster's thread, or measure ten -> {where} thread"]
@@ -152,7 +160,11 @@ def move_lines(found: Adjustment, *, inches: bool = False) -> list[str]:
         return []
     lines = []
     if found.on_limit:
-        lines.append("On the limit: measure again with a finer gauge before you turn anything.")
+        lines.append("On the limit: measure again with a finer gauge before you touch anything.")
+    if not found.setting.adjuster:
+        if found.wanted:
+            lines.append(f"{shown(found.past, unit, inches=inches)} past its limit.")
+        return lines
     amount = shown(abs(found.move), unit, inches=inches)
     how = f": {found.turns}" if found.turns else ""
     start = "If it must move, set" if found.on_limit else "Set"

@@ -41,7 +41,8 @@ def grade(
     if spread < 0:
         raise InputError(f"an uncertainty of {uncertainty:g} {unit} is less than none")
     low, high = setting.band
-    on_low = round(abs(reading - low) - spread, _DECIMALS) <= 0
+    open_below = low == 0 and setting.too_low is None  # wear or play: none of it is no fault
+    on_low = not open_below and round(abs(reading - low) - spread, _DECIMALS) <= 0
     on_high = round(abs(reading - high) - spread, _DECIMALS) <= 0
     if on_low and on_high:
         return "low_in_or_high"
@@ -49,6 +50,6 @@ def grade(
         return "low_or_in"
     if on_high:
         return "in_or_high"
-    if reading < low:
+    if reading < low and not open_below:
         return "low"
     return "high" if reading > high else "in"

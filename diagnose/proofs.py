@@ -1,4 +1,4 @@
-"""What can be proved of a rule base: its structure, its rules' own cases, what nothing tells apart."""
+"""What can be proved of a rule base: structure, its rules' own cases, what nothing tells apart."""
 
 from __future__ import annotations
 

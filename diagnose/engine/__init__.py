@@ -1,4 +1,4 @@
-"""The forward-chaining reader of the rule base: from what is known to what follows, with a trace."""
+"""The forward-chaining reader of the rule base: what follows from what is known, and why."""
 
 from diagnose.engine.forward import Engine
 from diagnose.engine.productions import Production, compile_productions

@@ -42,26 +42,12 @@ def _import_experta() -> Any:
 
 
 _experta = _import_experta()
+TEMPLATES = (
+    *("given", "derived", "conflict", "result", "evidence", "cleared", "supported", "out"),
+    *("branch_out", "excluded", "suspect", "wanted", "due", "found", "moved", "again"),
+)
 _TEMPLATES: dict[str, Any] = {
-    name: type(name.title().replace("_", ""), (_experta.Fact,), {})
-    for name in [
-        "given",
-        "derived",
-        "conflict",
-        "result",
-        "evidence",
-        "cleared",
-        "supported",
-        "out",
-        "branch_out",
-        "excluded",
-        "suspect",
-        "wanted",
-        "due",
-        "found",
-        "moved",
-        "again",
-    ]
+    name: type(name.title().replace("_", ""), (_experta.Fact,), {}) for name in TEMPLATES
 }
 
 

@@ -194,7 +194,7 @@ def own_signs(base: Knowledge, cause: str) -> frozenset[str]:
 
 
 def _exclusions(base: Knowledge) -> Iterator[Draft]:
-    """A cause is excluded when itself, or each of its mechanisms, is ruled out, or it is cleared."""
+    """A cause is excluded when it, or each of its mechanisms, is ruled out, or it is cleared."""
     for cause, body in base.causes.items():
         own = own_signs(base, cause)
         for mechanism in body.leads:

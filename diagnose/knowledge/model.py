@@ -147,6 +147,8 @@ class Setting(Item):
     more: str
     """What is seen when the value grows, e.g. `the spring gets longer`."""
     less: str
+    adjuster: bool = True
+    """Set by turning something; else the part is timed, bent or replaced, as its cause says."""
     moves: list[Id] = []
     """Settings that move when this one is adjusted, to be measured again."""
     basis: BasisField

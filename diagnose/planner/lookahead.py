@@ -79,7 +79,7 @@ def _values(problem: Problem, causes: Floats, checks: Mask, start: Ints) -> Floa
 
 
 def _check_options(problem: Problem, causes: Floats, setup: int, checks: Mask) -> list[Option]:
-    """Each of the most promising checks, with the minutes of an optimal order that starts with it."""
+    """The most promising checks, each with the minutes of the best order that starts with it."""
     minutes = problem.check_minutes + problem.moves[setup, problem.check_setup]
     promise = np.where(checks, (1 - problem.overlooks) @ causes / np.maximum(minutes, 1e-9), 0.0)
     order = np.argsort(-promise)[: min(FINAL_CHECKS, int((promise > 0).sum()))]

@@ -178,9 +178,10 @@ def _search(reasoner: Reasoner, known: Understanding, posterior: Posterior) -> S
         )  # fmt: skip
     if best.kind == "check":
         k = best.index
+        finds = float(posterior.causes @ (1 - reasoner.problem.overlooks[k]))
         return _check(
             reasoner, list(base.checks)[k], g.setup, again=again, others=others,
-            expected=best.total, finds=float(posterior.causes @ (1 - reasoner.problem.overlooks[k])),
+            expected=best.total, finds=finds,
         )  # fmt: skip
     return Step("call", "call", expected=best.total, others=others, basis=str(base.base.basis))
 

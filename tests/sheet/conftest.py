@@ -106,7 +106,7 @@ def knowledge() -> Knowledge:
         return Setup(name=name, how="so", basis="judgement", start=start)
 
     return Knowledge(
-        base=Base(name="small", version="1", call_minutes=240, basis="judgement"),
+        base=Base(name="small", version="1", call_minutes=240, failure_rates={}, basis="judgement"),
         words={"usually": 0.751, "seldom": 0.102},
         standings={},
         sources={},

@@ -57,6 +57,14 @@ def test_a_force_cannot_be_graded_as_a_length() -> None:
         grade(SPRING, 33, "N")
 
 
+@pytest.mark.parametrize(
+    ("value", "expected"), [(0, "in"), (0.1, "in"), (0.9, "in_or_high"), (1.4, "high")]
+)
+def test_no_wear_at_all_is_no_fault(value: float, expected: str) -> None:
+    wear = SPRING.model_copy(update={"nominal": 0, "band": (0, 1)})
+    assert grade(wear, value, "mm") == expected
+
+
 @given(TENTHS, st.sampled_from(["cm", "m", "in", "ft"]), st.sampled_from([0.1, 0.2, 0.5, 1.0]))
 def test_any_unit_gives_the_same_grade(value: float, unit: str, spread: float) -> None:
     there = grade(SPRING, convert(value, "mm", unit), unit, convert(spread, "mm", unit))
