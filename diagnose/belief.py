@@ -3,7 +3,7 @@
     P(c | evidence) ∝ P(c) Σ_m P(m | c) Π_s P(answer_s | c, m) Π_k P(result_k | c)
 
 Signs are independent given cause and mechanism. A cause's own rule for a sign goes before its
-mechanism's; where neither speaks, all answers are equally likely. Other bad ties of the same
+mechanism's; where neither speaks, the sign reads as it usually does. Other bad ties of the same
 bale have the same cause and a mechanism of their own.
 """
 
@@ -19,6 +19,7 @@ import numpy.typing as npt
 
 from diagnose.graph import CAUSE, CHECK, MECHANISM, SIGN, cause_graph, setup_minutes
 from diagnose.knowledge.model import Knowledge
+from diagnose.likelihood import usual_shares
 
 Floats = npt.NDArray[np.float64]
 Answers = Mapping[str, tuple[str, ...]]
@@ -107,7 +108,7 @@ class Tables:
     def _sign_table(self, graph: Any, sign: str) -> Floats:
         """P(answer | branch), shape (branches, answers)."""
         answers = self.answers[sign]
-        even = dict.fromkeys(answers, 1 / len(answers))
+        usual = usual_shares(self.base, sign)
         spoken = {
             source: graph.edges[source, target]["shares"]
             for source, target in graph.in_edges((SIGN, sign))
@@ -115,7 +116,7 @@ class Tables:
         rows = []
         for c, m in zip(self.branch_cause, self.branch_mechanism, strict=True):
             own = spoken.get((CAUSE, self.causes[c]))
-            shares = own or spoken.get((MECHANISM, self.mechanisms[m])) or even
+            shares = own or spoken.get((MECHANISM, self.mechanisms[m])) or usual
             rows.append([shares[answer] for answer in answers])
         return np.array(rows)
 

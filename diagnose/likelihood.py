@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from diagnose.knowledge.model import Knowledge, Shows
+from diagnose.knowledge.model import Knowledge, Shows, Word
 
 LEAST_SHARE_WORD = "never"
 
@@ -15,8 +15,20 @@ def answer_shares(base: Knowledge, sign: str, rule: Shows) -> dict[str, float]:
     Answers the rule names have their word's share; the others divide what is left evenly,
     and each has at least the share of `never`, so that no answer is ever impossible.
     """
+    return _shares(base, sign, rule.answers)
+
+
+def usual_shares(base: Knowledge, sign: str) -> dict[str, float]:
+    """Shares of all answers of a sign where no rule speaks of it; they add up to 1.
+
+    The sign's own `usual` words, read as a rule's; without them all answers are equally likely.
+    """
+    return _shares(base, sign, base.signs[sign].usual)
+
+
+def _shares(base: Knowledge, sign: str, words: Mapping[str, Word]) -> dict[str, float]:
     answers = base.signs[sign].answers
-    named = {answer: base.words[word] for answer, word in rule.answers.items()}
+    named = {answer: base.words[word] for answer, word in words.items()}
     others = [answer for answer in answers if answer not in named]
     least = base.words[LEAST_SHARE_WORD]
     left = max((1 - sum(named.values())) / len(others), least) if others else 0.0

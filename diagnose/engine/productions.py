@@ -24,7 +24,7 @@ from dataclasses import dataclass
 from itertools import count
 
 from diagnose.knowledge.model import Evidence, Knowledge
-from diagnose.likelihood import answer_shares
+from diagnose.likelihood import answer_shares, usual_shares
 
 OUT_WORDS = ("never", "almost never")
 """An answer that a rule calls this rules its target out (in the engine's all-or-none sense)."""
@@ -70,17 +70,19 @@ class Spoken:
     target: str
     sign: str
     shares: tuple[tuple[str, float], ...]
+    usual: tuple[tuple[str, float], ...]
     outs: frozenset[str]
 
     def weight(self, answer: str) -> float:
         """Weight of evidence in decibans against a target that no rule speaks of.
 
-        10 log10 of (share of the answer here / share when all answers are equally likely);
+        10 log10 of (share of the answer here / its usual share, where no rule speaks);
         several answers joined by `|` count as their sum.
         """
         given = answer.split("|")
         share = sum(value for name, value in self.shares if name in given)
-        return 10 * math.log10(share / (len(given) / len(self.shares)))
+        usual = sum(value for name, value in self.usual if name in given)
+        return 10 * math.log10(share / usual)
 
     def rules_out(self, answer: str) -> bool:
         return set(answer.split("|")) <= self.outs
@@ -177,12 +179,13 @@ def _spoken(base: Knowledge) -> Iterator[Draft]:
     for name, rule in base.shows.items():
         target, _, sign = name.partition("/")
         shares = answer_shares(base, sign, rule)
+        usual = tuple(usual_shares(base, sign).items())
         outs = frozenset(a for a, word in rule.answers.items() if word in OUT_WORDS)
         yield {
             "id": name,
             "stage": "shows",
             "when": (_pattern("evidence", sign=sign),),
-            "spoken": Spoken(name, target, sign, tuple(shares.items()), outs),
+            "spoken": Spoken(name, target, sign, tuple(shares.items()), usual, outs),
         }
 
 

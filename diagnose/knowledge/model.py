@@ -126,6 +126,8 @@ class Sign(Item):
     minutes: PositiveFloat
     setup: Id
     basis: BasisField
+    usual: dict[Id, Word] = {}
+    """How it reads where no rule speaks of it: what is not at fault looks well. Empty: alike."""
     first: int | None = None
     """Place among the opening questions, asked in this order before anything is weighed."""
 

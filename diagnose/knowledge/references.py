@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from diagnose.errors import nearest
@@ -38,6 +38,7 @@ def wrong_references(base: Knowledge) -> Iterator[Fault]:
     """All faults that only show when the files are seen together."""
     yield from _bases(base)
     yield from _setups(base)
+    yield from _signs(base)
     yield from _causes(base)
     yield from _checks_and_settings(base)
     yield from _shows(base)
@@ -81,6 +82,11 @@ def _setups(base: Knowledge) -> Iterator[Fault]:
         for name, item in getattr(base, kind).items():
             if item.setup not in base.setups:
                 yield f"{kind}:{name}", ("setup",), _unknown("setup", item.setup, base.setups)
+
+
+def _signs(base: Knowledge) -> Iterator[Fault]:
+    for name, sign in base.signs.items():
+        yield from _answer_words(base, f"signs:{name}", "usual", name, sign.usual)
 
 
 def _causes(base: Knowledge) -> Iterator[Fault]:
@@ -143,18 +149,24 @@ def _shows(base: Knowledge) -> Iterator[Fault]:
         if sign not in base.signs:
             yield key, (), _unknown("sign", sign, base.signs)
             continue
-        answers = base.signs[sign].answers
-        for answer in rule.answers:
-            if answer not in answers:
-                yield key, ("answers", answer), _unknown(f"answer of '{sign}'", answer, answers)
-        yield from _words(base, key, ("answers",), rule.answers.values())
-        total = sum(base.words.get(word, 0.0) for word in rule.answers.values())
-        if total > SUM_SLACK:
-            yield key, ("answers",), f"the words add up to {total:.3f}, more than every time"
+        yield from _answer_words(base, key, "answers", sign, rule.answers)
         yield from _cases(base, key, rule.fits, rule.not_)
         for side, cases in (("fits", rule.fits), ("not", rule.not_)):
             if any(sign not in case for case in cases):
                 yield key, (side,), f"each case of this rule names an answer of '{sign}'"
+
+
+def _answer_words(
+    base: Knowledge, key: str, at: str, sign: str, words: Mapping[str, str]
+) -> Iterator[Fault]:
+    answers = base.signs[sign].answers
+    for answer in words:
+        if answer not in answers:
+            yield key, (at, answer), _unknown(f"answer of '{sign}'", answer, answers)
+    yield from _words(base, key, (at,), words.values())
+    total = sum(base.words.get(word, 0.0) for word in words.values())
+    if total > SUM_SLACK:
+        yield key, (at,), f"the words add up to {total:.3f}, more than every time"
 
 
 def _means(base: Knowledge) -> Iterator[Fault]:
