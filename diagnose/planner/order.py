@@ -103,6 +103,8 @@ def cluster_values(
         ratio = (found / (way[:, :, None] + spent)).reshape(len(weights), -1)
         setup, last = np.divmod(ratio.argmax(axis=1), groups.shape[1])
         busy = ratio.max(axis=1) > 0
+        if not busy.any():
+            break
         left = lefts[-1]
         steps = np.arange(groups.shape[1]) <= last[:, None]
         before = np.maximum(left[:, None] - found[row, setup] + gain_of[row, setup], 0)
@@ -111,9 +113,10 @@ def cluster_values(
         chosen = groups[setup[:, None], by_ratio[row, setup]]
         if len(costs) == 1:
             first = np.where(busy, chosen[:, 0], -1)
-        taken = np.zeros_like(still)
+        # Padding is written to a column of its own, which is then cut off.
+        taken = np.zeros((len(weights), still.shape[1] + 1), dtype=bool)
         np.put_along_axis(taken, chosen, steps & busy[:, None] & (chosen >= 0), axis=1)
-        taken &= still
+        taken = taken[:, :-1] & still
         still &= ~taken
         weights = weights * np.exp(taken @ log_overlooks)
         lefts.append(weights.sum(axis=1))
