@@ -167,8 +167,8 @@ def move_lines(found: Adjustment, *, inches: bool = False) -> list[str]:
         return lines
     amount = shown(abs(found.move), unit, inches=inches)
     how = f": {found.turns}" if found.turns else ""
-    start = "If it must move, set" if found.on_limit else "Set"
-    lines.append(f"{start} it {amount}{how}, so that {found.effect}.")
+    start = "If it must move: change it" if found.on_limit else "Change it"
+    lines.append(f"{start} by {amount}{how}, so that {found.effect}.")
     lines += _lever_lines(found, inches=inches)
     if found.force:
         now, nominal = (shown(force, "N", inches=inches) for force in found.force)

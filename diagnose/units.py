@@ -161,7 +161,7 @@ def parse_quantity(text: str, unit: str | None = None) -> Quantity:
     if match["unit"]:
         unit = unit_named(match["unit"])
     elif unit is None:
-        raise InputError(f"'{text.strip()}' has no unit; write {text.strip()} mm, for example")
+        raise InputError(f"'{text.strip()}' has no unit; write it behind the number, as in 33 mm")
     return Quantity(_magnitude(match, text), unit_named(unit))
 
 
@@ -192,9 +192,10 @@ _INCH_UNITS = {"mm": ("in", 3), "N": ("lbf", 1)}
 _PLACES = {"mm": 1, "N": 0, "deg": 1}
 
 
-def shown(value: float, unit: str, *, inches: bool = False) -> str:
+def shown(value: float, unit: str, *, inches: bool = False, places: int | None = None) -> str:
     """A value for people: `33.0 mm`, `430 N`; with `inches` as `1.299 in`, `96.7 lbf`."""
+    decimals = _PLACES.get(unit, 1)
     if inches and unit in _INCH_UNITS:
-        other, places = _INCH_UNITS[unit]
-        return f"{convert(value, unit, other):.{places}f} {other}"
-    return f"{value:.{_PLACES.get(unit, 1)}f} {unit}"
+        to, decimals = _INCH_UNITS[unit]
+        value, unit = convert(value, unit, to), to
+    return f"{value:.{max(decimals, places or 0)}f} {unit}"

@@ -65,10 +65,7 @@ class Drift:
 
     @property
     def left(self) -> tuple[float, float] | None:
-        """Thousands of bales left, at the fastest and the slowest rate the gauges allow.
-
-        The slowest may be none at all to speak of: then the second figure is infinite.
-        """
+        """Thousands of bales left, at the fastest and the slowest rate the gauges allow."""
         if self.rate is None or self.thousand_bales is None:
             return None
         sign = 1 if self.change > 0 else -1

@@ -7,6 +7,7 @@ before the header say machine, date, bales (the counter) and knotters.
 
 from __future__ import annotations
 
+import codecs
 import csv
 import io
 from collections.abc import Iterator, Mapping
@@ -166,6 +167,8 @@ def _text(path: Path) -> str:
         raw = path.read_bytes()
     except OSError as error:
         raise InputError(f"cannot be read: {error.strerror}", Place(path)) from None
+    if raw.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        return raw.decode("utf-16", errors="replace")
     try:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError:
@@ -195,7 +198,8 @@ def _csv_rows(path: Path, faults: list[InputError]) -> tuple[dict[str, Row], Ite
     missing = [name for name in NEEDED if name not in columns]
     if missing or len(set(filter(None, columns))) < len(list(filter(None, columns))):
         what = f"no column '{missing[0]}'" if missing else "a column stands twice"
-        raise InputError(f"{what}; the header must name {', '.join(NEEDED)}", header)
+        faults.append(InputError(f"{what}; the header must name {', '.join(NEEDED)}", header))
+        raise RuleBaseError(faults)
     return head, _table(path, lines[start + 1 :], start + 1, columns, delimiter, faults)
 
 

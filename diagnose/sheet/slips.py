@@ -1,19 +1,21 @@
 """Values that look like a slip of the pen: asked back, never corrected on their own.
 
 A reading far out of its band is asked about when a usual slip (a lost decimal point, inches
-for millimetres, pounds or kilograms for newtons) would bring it near its band.
+for millimetres, pounds or kilograms for newtons) would explain it.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from diagnose.knowledge.model import Knowledge, Setting
 from diagnose.sheet.model import Entry, Sheet
 from diagnose.units import convert
 
-# How many widths of its band a reading may be off before it is doubted. Judgement.
-_FAR, _NEAR = 3.0, 1.0
+# A reading is far when it is off its nominal by this factor; a lost decimal point may hide a
+# wrong setting too, so that it need only come within a band's width of the band. Judgement.
+_FAR = 3.0
 _DECIMAL = {10.0: "decimal point", 0.1: "decimal point", 100.0: "cm or m", 0.01: "cm or m"}
 _UNITS = {"mm": ("in",), "N": ("lbf", "kgf"), "deg": ("rad",)}
 
@@ -41,19 +43,26 @@ def slips(sheet: Sheet, knowledge: Knowledge) -> list[Slip]:
 def _slip(entry: Entry, setting: Setting) -> Slip | None:
     value = convert(entry.reading.value, entry.reading.unit, setting.unit)
     low, high = setting.band
-    width = high - low
-    if low - _FAR * width <= value <= high + _FAR * width and value > 0:
+    usual = setting.nominal or high
+    if low <= value <= high or value <= 0 or usual / _FAR <= value <= usual * _FAR:
         return None
-    factors = dict(_DECIMAL)
-    for unit in _UNITS[setting.unit]:
-        factors[convert(1, unit, setting.unit)] = f"{unit} for {setting.unit}"
-        factors[convert(1, setting.unit, unit)] = f"{setting.unit} for {unit}"
-    near = [
-        (abs(value * factor - setting.nominal), factor)
-        for factor in factors
-        if low - _NEAR * width <= value * factor <= high + _NEAR * width
+    likely = [
+        (abs(value * factor - setting.nominal), factor, why)
+        for factor, why, margin in _usual_slips(setting)
+        if low - margin <= value * factor <= high + margin
     ]
-    if not near:
+    if not likely:
         return None
-    factor = min(near)[1]
-    return Slip(entry, float(f"{entry.reading.value * factor:.4g}"), factors[factor])
+    _, factor, why = min(likely)
+    return Slip(entry, float(f"{entry.reading.value * factor:.4g}"), why)
+
+
+def _usual_slips(setting: Setting) -> Iterator[tuple[float, str, float]]:
+    """Factor that undoes a slip, its name, and how far from the band it may leave a value."""
+    low, high = setting.band
+    for factor, why in _DECIMAL.items():
+        yield factor, why, high - low
+    for unit in _UNITS[setting.unit]:
+        size = convert(1, unit, setting.unit)
+        yield size, f"{unit} for {setting.unit}", 0.0
+        yield 1 / size, f"{setting.unit} for {unit}", 0.0

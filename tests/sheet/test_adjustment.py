@@ -30,7 +30,7 @@ def test_a_spring_three_millimetres_short_wants_two_turns_of_m10(
     # k = 28.682 N/mm as in the handbook row; free length 60 mm.
     assert found.force == pytest.approx((28.682 * 30, 28.682 * 27), abs=0.1)
     assert move_lines(found) == [
-        "Set it 3.0 mm: 2 turns, so that the spring gets longer.",
+        "Change it by 3.0 mm: 2 turns, so that the spring gets longer.",
         "Spring force 860 N now, 774 N when set.",
     ]
 
@@ -101,7 +101,7 @@ def test_a_force_is_turned_by_the_rate_of_its_spring(knowledge: Knowledge) -> No
 
 def test_inches_on_request(knowledge: Knowledge, machine: MachineFile) -> None:
     lines = move_lines(_found(knowledge, machine, "spring", 30), inches=True)
-    assert lines[0].startswith("Set it 0.118 in: 2 turns")
+    assert lines[0].startswith("Change it by 0.118 in: 2 turns")
     assert "lbf" in lines[1]
 
 

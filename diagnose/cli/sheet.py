@@ -1,0 +1,113 @@
+"""`diagnose sheet`: a measuring sheet read, graded, compared; or printed blank."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+
+import click
+
+from diagnose.errors import StoreError
+from diagnose.knowledge.load import load_rules
+from diagnose.knowledge.model import Knowledge
+from diagnose.machine import read_machine, with_manual
+from diagnose.sheet.as_json import drift_data, findings_data
+from diagnose.sheet.assess import Findings, assess
+from diagnose.sheet.blank import blank_csv, blank_page
+from diagnose.sheet.compare import Drift, compare
+from diagnose.sheet.drift_text import drift_lines
+from diagnose.sheet.model import Sheet
+from diagnose.sheet.read import read_sheet
+from diagnose.sheet.slips import slips
+from diagnose.sheet.text import report_lines, slip_line
+
+FILE = click.Path(path_type=Path)
+
+
+@click.command(context_settings={"help_option_names": ["-h", "--help"]})
+@click.argument("file", type=FILE, required=False)
+@click.option("--machine", "machine_path", type=FILE, help="Machine file (YAML).")
+@click.option("--before", "before_path", type=FILE, help="An earlier sheet of this machine.")
+@click.option("--blank", "blank_path", type=FILE, help="Print a blank sheet for this machine file.")
+@click.option("--page", "page_path", type=FILE, help="With --blank: write it as an HTML page.")
+@click.option("--inches", is_flag=True, help="Show inches and pounds.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+@click.option("--rules", "rules_path", type=FILE, help="Folder of an edited rule base.")
+def sheet(
+    file: Path | None,
+    machine_path: Path | None,
+    before_path: Path | None,
+    blank_path: Path | None,
+    page_path: Path | None,
+    inches: bool,
+    as_json: bool,
+    rules_path: Path | None,
+) -> int:
+    """Grade a measuring sheet: what to set, how far to turn, in which order.
+
+    FILE is CSV, YAML or JSON with knotter, setting, value, unit. Exit code: 0 all in
+    tolerance, 1 something to set or to measure again, 2 could not be read.
+    """
+    knowledge = load_rules(rules_path)
+    if blank_path:
+        _blank(knowledge, blank_path, page_path, inches)
+        return 0
+    if file is None:
+        raise click.UsageError("give a sheet (FILE), or --blank MACHINE for one to fill in")
+    machine = read_machine(machine_path, knowledge) if machine_path else None
+    filled = _ask_back(read_sheet(file, knowledge, machine), with_manual(knowledge, machine))
+    findings = assess(filled, knowledge, machine)
+    before = read_sheet(before_path, knowledge, machine) if before_path else None
+    if as_json:
+        _print_json(findings, before)
+    else:
+        drift = drift_lines(before, _drifts(findings, before), inches=inches) if before else ()
+        for line in report_lines(findings, drift, inches=inches):
+            click.echo(line)
+    return 1 if findings.to_set or findings.on_limit or findings.asked else 0
+
+
+def _drifts(findings: Findings, before: Sheet) -> list[Drift]:
+    doubted = {slip.entry.key for slip in findings.asked}
+    return compare(before, findings.sheet.without(doubted), findings.knowledge)
+
+
+def _print_json(findings: Findings, before: Sheet | None) -> None:
+    data = findings_data(findings)
+    if before:
+        data["drift"] = drift_data(_drifts(findings, before))
+    click.echo(json.dumps(data, indent=2, ensure_ascii=False))
+
+
+def _ask_back(filled: Sheet, knowledge: Knowledge) -> Sheet:
+    """Settle doubted cells with the person at the terminal; without one they stay doubted."""
+    if not (sys.stdin.isatty() and sys.stderr.isatty()):
+        return filled
+    for slip in slips(filled, knowledge):
+        reading = slip.entry.reading
+        click.echo(slip_line(slip, knowledge), err=True)
+        answer = click.prompt(
+            f"  1  {slip.meant:g} {reading.unit} is meant\n"
+            f"  2  it is {reading.value:g} {reading.unit}\n"
+            "  3  don't know, leave it out\n",
+            type=click.Choice(["1", "2", "3"]),
+            show_choices=False,
+            err=True,
+        )
+        if answer != "3":
+            value = slip.meant if answer == "1" else reading.value
+            filled = filled.with_value(slip.entry.key, value)
+    return filled
+
+
+def _blank(knowledge: Knowledge, path: Path, page: Path | None, inches: bool) -> None:
+    machine = read_machine(path, knowledge)
+    if page is None:
+        click.echo(blank_csv(knowledge, machine), nl=False)
+        return
+    try:
+        page.write_text(blank_page(knowledge, machine, inches=inches), encoding="utf-8")
+    except OSError as error:
+        raise StoreError(f"{page}: cannot be written: {error.strerror}") from None
+    click.echo(f"{page}: sheet to fill in for {machine.name}. Print it on A4.")

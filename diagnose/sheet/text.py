@@ -1,0 +1,195 @@
+"""What a sheet says, for a person: what to set first, then all readings. 80 columns."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from textwrap import fill
+
+from diagnose.adjustment import Adjustment, move_lines
+from diagnose.grading import GradeOrLimit
+from diagnose.knowledge.model import Knowledge, Setting
+from diagnose.sheet.assess import Cell, Findings, cause_of, leads_to
+from diagnose.sheet.order import measuring_check, setup_for
+from diagnose.sheet.slips import Slip
+from diagnose.units import shown
+
+WIDTH = 80
+CELL = 8
+MARGIN = 10
+GRADE_WORDS: dict[GradeOrLimit, str] = {
+    "low": "low",
+    "in": "in tolerance",
+    "high": "high",
+    "low_or_in": "on its lower limit",
+    "in_or_high": "on its upper limit",
+    "low_in_or_high": "not settled, the gauge is coarser than the band",
+}
+MARKS: dict[GradeOrLimit, str] = {
+    "low": "<",
+    "in": " ",
+    "high": ">",
+    "low_or_in": "~",
+    "in_or_high": "~",
+    "low_in_or_high": "~",
+}
+
+
+def report_lines(
+    findings: Findings, drift: Iterable[str] = (), *, inches: bool = False
+) -> Iterator[str]:
+    """The whole report, line by line; `drift` is what an earlier sheet adds."""
+    yield from _head(findings)
+    if findings.asked:
+        yield from ("", "Asked back (left out until it is settled)")
+        for slip in findings.asked:
+            yield from _indent(slip_line(slip, findings.knowledge))
+    if findings.to_set:
+        yield from _safety(findings)
+        yield from ("", "To set, in this order, one change at a time")
+        for number, cell in enumerate(findings.to_set, 1):
+            yield from _cell_lines(findings, cell, f"{number}. ", inches=inches)
+        again = "; ".join(findings.knowledge.settings[name].name for name in findings.again)
+        yield from _indent(f"When all is set, measure again: {again}. Then tie by hand.", "")
+    if findings.on_limit:
+        yield from ("", "On the limit of its tolerance")
+        for cell in findings.on_limit:
+            yield from _cell_lines(findings, cell, "- ", inches=inches)
+    yield from _uneven(findings, inches=inches)
+    yield from drift
+    yield from _table(findings, inches=inches)
+    yield from _missing(findings)
+
+
+def _head(findings: Findings) -> Iterator[str]:
+    sheet = findings.sheet
+    parts = [sheet.machine or "Machine not named", f"{findings.knotters} knotters"]
+    parts += [f"measured {sheet.date}"] if sheet.date else []
+    parts += [f"{sheet.bales:,} bales".replace(",", " ")] if sheet.bales is not None else []
+    yield from _indent(", ".join(parts), "")
+    measured = sum(found is not None for found in findings.cells.values())
+    yield from _indent(
+        f"{measured} of {len(findings.cells)} measured: {len(findings.to_set)} to set, "
+        f"{len(findings.on_limit)} on the limit, {len(findings.asked)} asked back.",
+        "",
+    )
+
+
+def slip_line(slip: Slip, knowledge: Knowledge) -> str:
+    """The question about one doubted cell."""
+    reading = slip.entry.reading
+    where = place_name(knowledge.settings[reading.setting], reading.knotter)
+    given = f"{reading.value:g}"
+    return (
+        f"{slip.entry.place}: {where}: {given} {reading.unit}. Is {slip.meant:g} {reading.unit} "
+        f"meant ({slip.why})? Mend the sheet, or write {given}! if it is so."
+    )
+
+
+def place_name(setting: Setting, knotter: int | None) -> str:
+    return f"{setting.name}, knotter {knotter}" if knotter else setting.name
+
+
+def _safety(findings: Findings) -> Iterator[str]:
+    """The cautions of every place and check that the work leads to, each once."""
+    knowledge = findings.knowledge
+    wanted: dict[str, None] = {}
+    for name, _ in findings.to_set:
+        check = measuring_check(knowledge, name)
+        setup = knowledge.setups[setup_for(knowledge, name)]
+        wanted |= dict.fromkeys([*setup.cautions, *(check.cautions if check else [])])
+    if wanted:
+        yield from ("", "First make it safe. The machine's own manual goes before this sheet.")
+    for caution in wanted:
+        yield from _indent(f"- {knowledge.cautions[caution].first}")
+
+
+def _cell_lines(findings: Findings, cell: Cell, mark: str, *, inches: bool) -> Iterator[str]:
+    found = findings.cells[cell]
+    if found is None:
+        return
+    setting = found.setting
+    value = shown(found.value, setting.unit, inches=inches)
+    head = f"{place_name(setting, cell[1])}: {value}, {GRADE_WORDS[found.grade]}"
+    yield from _indent(f"{mark}{head} ({tolerance(setting, inches=inches)})", "", len(mark))
+    for line in move_lines(found, inches=inches):
+        yield from _indent(line, "   ")
+    cause = cause_of(findings.knowledge, found)
+    if cause:
+        mechanisms = "; ".join(leads_to(findings.knowledge, cause)[:2])
+        yield from _indent(f"If left: {cause.name} -> {mechanisms}.", "   ")
+    if cause and found.wanted:
+        yield from _indent(f"How: {cause.mend}", "   ")
+    if found.wanted and setting.moves:
+        moved = "; ".join(findings.knowledge.settings[name].name for name in setting.moves)
+        yield from _indent(f"It moves: {moved}.", "   ")
+
+
+def tolerance(setting: Setting, *, inches: bool = False) -> str:
+    """Nominal, band, and the basis of each."""
+    low, high = (shown(limit, setting.unit, inches=inches) for limit in setting.band)
+    nominal = shown(setting.nominal, setting.unit, inches=inches)
+    basis = str(setting.basis)
+    band = "" if setting.band_basis == setting.basis else f"; band {setting.band_basis}"
+    return f"{nominal}, {low.split()[0]} to {high}; {basis}{band}"
+
+
+def _uneven(findings: Findings, *, inches: bool) -> Iterator[str]:
+    rows = {name: even for name, even in findings.even.items() if even.odd}
+    if rows:
+        yield from ("", "Uneven across the shaft (modified z-score, Iglewicz and Hoaglin 1993)")
+    for name, even in rows.items():
+        setting = findings.knowledge.settings[name]
+        spread, middle = (
+            shown(value, setting.unit, inches=inches) for value in (even.spread, even.median)
+        )
+        odd = ", ".join(map(str, even.odd))
+        one = "is the odd one" if len(even.odd) == 1 else "stand out"
+        yield from _indent(f"{setting.name}: spread {spread} about {middle}; knotter {odd} {one}.")
+
+
+def _table(findings: Findings, *, inches: bool) -> Iterator[str]:
+    yield from ("", "All readings (< low, > high, ~ on the limit, ? asked back, - not measured)")
+    if findings.knotters:
+        yield _row([f"{knotter}  " for knotter in range(1, findings.knotters + 1)], "knotter")
+    asked = {slip.entry.key for slip in findings.asked}
+    for name, setting in findings.settings.items():
+        even = findings.even.get(name)
+        spread = f", spread {shown(even.spread, setting.unit, inches=inches)}" if even else ""
+        low, high = (shown(limit, setting.unit, inches=inches) for limit in setting.band)
+        band = f"{low.split()[0]} to {high} ({setting.band_basis.kind})"
+        yield from _indent(f"{setting.name}: {band}{spread}", "")
+        yield _row(
+            "?  " if (name, knotter) in asked else _mark(found, inches=inches)
+            for knotter, found in findings.row(name).items()
+        )
+
+
+def _row(cells: Iterable[str], head: str = "") -> str:
+    """One line of cells, each ending in its mark, under the numbers of the knotters."""
+    wide = [cell.rjust(CELL) for cell in cells]
+    return (head.ljust(MARGIN) + "".join(wide)).rstrip()
+
+
+def _mark(found: Adjustment | None, *, inches: bool) -> str:
+    if found is None:
+        return "-  "
+    return (
+        shown(found.value, found.setting.unit, inches=inches).split()[0] + MARKS[found.grade] + " "
+    )
+
+
+def _missing(findings: Findings) -> Iterator[str]:
+    parts = []
+    for name, knotters in findings.not_measured.items():
+        all_of_it = len(knotters) == len(findings.row(name))
+        where = "" if all_of_it else f" (knotter {', '.join(map(str, knotters))})"
+        parts.append(findings.knowledge.settings[name].name + where)
+    if parts:
+        yield ""
+        yield from _indent(f"Not measured: {'; '.join(parts)}.", "")
+
+
+def _indent(text: str, indent: str = "  ", hanging: int = 2) -> Iterable[str]:
+    return fill(
+        text, WIDTH, initial_indent=indent, subsequent_indent=indent + " " * hanging
+    ).splitlines()
