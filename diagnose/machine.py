@@ -14,7 +14,7 @@ from typing import Annotated, Any
 from pydantic import AfterValidator, BeforeValidator, Field, PositiveFloat, ValidationError
 
 from diagnose import case
-from diagnose.errors import InputError, RuleBaseError, nearest
+from diagnose.errors import InputError, Place, RuleBaseError, nearest
 from diagnose.knowledge.load import faults_of
 from diagnose.knowledge.model import Basis, Item, Knowledge, Setting
 from diagnose.knowledge.yaml_file import Document, read_yaml
@@ -187,6 +187,10 @@ def read_machine(path: Path, knowledge: Knowledge) -> MachineFile:
     """Read a machine file. Raises InputError with every fault, each with its line."""
     document = read_yaml(path)
     faults = list(document.faults)
+    if not isinstance(document.data, dict):
+        raise InputError(
+            "is no machine file; it begins with 'name:' and 'knotters:'", Place(path, 1)
+        )
     try:
         machine = MachineFile.model_validate(document.data)
     except ValidationError as error:

@@ -155,6 +155,8 @@ def _knotter(text: str, per: str, known: _Known) -> int | None:
         if text.lower() not in BLANK:
             raise InputError("this setting is one for the whole machine; leave the knotter blank")
         return None
+    if text.lower() in BLANK:
+        raise InputError("which knotter? Number them from 1")
     if not text.isdecimal() or int(text) == 0:
         raise InputError(f"'{text}' is no knotter; number them from 1")
     if known.knotters and int(text) > known.knotters:

@@ -62,7 +62,8 @@ def report_lines(
 
 def _head(findings: Findings) -> Iterator[str]:
     sheet = findings.sheet
-    parts = [sheet.machine or "Machine not named", f"{findings.knotters} knotters"]
+    known = "" if sheet.knotters else "the sheet names "
+    parts = [sheet.machine or "Machine not named", f"{known}{findings.knotters} knotters"]
     parts += [f"measured {sheet.date}"] if sheet.date else []
     parts += [f"{sheet.bales:,} bales".replace(",", " ")] if sheet.bales is not None else []
     yield from _indent(", ".join(parts), "")

@@ -71,7 +71,7 @@ def test_unknown_stays_unknown(knowledge: Knowledge, tmp_path: Path) -> None:
         ),
         ("name: A\nknotters: 6\ntolerances:\n  spring: {nominal: 33 mm}\n", 4, "'reference' is"),
         ("name: A\nname: B\nknotters: 6\n", 2, "stands twice"),
-        ("- 1\n", 1, "dictionary"),
+        ("- 1\n", 1, "is no machine file"),
     ],
 )
 def test_a_wrong_machine_file_is_told_by_line(

@@ -91,7 +91,7 @@ def test_an_uncertainty_is_kept_in_the_readings_unit(tmp_path: Path, knowledge: 
         ("1,sprig,33,mm", "there is no setting 'sprig', did you mean 'spring'?"),
         ("x,spring,33,mm", "'x' is no knotter"),
         ("9,spring,33,mm", "knotter 9, but this machine has 6"),
-        (",spring,33,mm", "'' is no knotter"),
+        (",spring,33,mm", "which knotter?"),
         ("1,brake,48,N", "one for the whole machine"),
         ("1,spring,33,N", "a length in mm is wanted"),
         ("1,spring,33,", "has no unit"),
