@@ -13,9 +13,10 @@ from diagnose.knowledge.model import Knowledge, Setting
 from diagnose.sheet.model import Entry, Sheet
 from diagnose.units import convert
 
-# A reading is far when it is off its nominal by this factor; a lost decimal point may hide a
-# wrong setting too, so that it need only come within a band's width of the band. Judgement.
-_FAR = 3.0
+# A reading is far when it is off its nominal by this factor, and past its limit by more gauges
+# than this. A lost decimal point may hide a wrong setting too, so that undoing it need only come
+# within this share of the nominal. All judgement.
+_FAR, _GAUGES, _SHARE = 3.0, 3.0, 0.25
 _DECIMAL = {10.0: "decimal point", 0.1: "decimal point", 100.0: "cm or m", 0.01: "cm or m"}
 _UNITS = {"mm": ("in",), "N": ("lbf", "kgf"), "deg": ("rad",)}
 
@@ -44,7 +45,8 @@ def _slip(entry: Entry, setting: Setting) -> Slip | None:
     value = convert(entry.reading.value, entry.reading.unit, setting.unit)
     low, high = setting.band
     usual = setting.nominal or high
-    if low <= value <= high or value <= 0 or usual / _FAR <= value <= usual * _FAR:
+    past = max(low - value, value - high)
+    if past <= _GAUGES * setting.gauge or value <= 0 or usual / _FAR <= value <= usual * _FAR:
         return None
     likely = [
         (abs(value * factor - setting.nominal), factor, why)
@@ -61,7 +63,7 @@ def _usual_slips(setting: Setting) -> Iterator[tuple[float, str, float]]:
     """Factor that undoes a slip, its name, and how far from the band it may leave a value."""
     low, high = setting.band
     for factor, why in _DECIMAL.items():
-        yield factor, why, high - low
+        yield factor, why, max(high - low, _SHARE * setting.nominal)
     for unit in _UNITS[setting.unit]:
         size = convert(1, unit, setting.unit)
         yield size, f"{unit} for {setting.unit}", 0.0

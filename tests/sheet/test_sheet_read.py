@@ -156,6 +156,7 @@ def test_a_sheet_of_another_machine_is_refused(
     [
         ("1,travel,10.5,mm", 105, "decimal point"),
         ("1,travel,1050,mm", 105, "decimal point"),
+        ("1,travel,9.85,mm", 98.5, "decimal point"),
         ("1,travel,4.13,mm", 104.9, "in for mm"),
         (",brake,11,N", 48.93, "lbf for N"),
         (",brake,5,N", 50, "decimal point"),
@@ -172,7 +173,9 @@ def test_a_likely_slip_is_asked_back_and_never_corrected(
     assert f"{sheet.entries[0].reading.value:g}" in written
 
 
-@pytest.mark.parametrize("written", ["1,travel,98,mm", "1,travel,10.5!,mm", "1,spring,4.13,in"])
+@pytest.mark.parametrize(
+    "written", ["1,travel,98,mm", "1,travel,10.5!,mm", "1,spring,4.13,in", ",brake,14,N"]
+)
 def test_a_plain_fault_and_a_value_marked_as_meant_are_not_asked_back(
     tmp_path: Path, knowledge: Knowledge, written: str
 ) -> None:
