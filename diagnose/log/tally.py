@@ -1,0 +1,66 @@
+"""The books of a batch: read = used + ignored + rejected, each with its reason."""
+
+from __future__ import annotations
+
+import csv
+from collections import Counter
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from diagnose.errors import InputError, Place
+
+KEPT_REJECTS = 100_000
+"""Rejects kept with their text; beyond that they are only counted, and the tally says so."""
+
+
+@dataclass(frozen=True)
+class Reject:
+    """One line that cannot be read: where it stands, why, and how it begins."""
+
+    file: str
+    line: int
+    reason: str
+    raw: str = ""
+
+
+@dataclass
+class Tally:
+    """Counts of lines (bus logs: frames). `used` follows, so that nothing can go missing."""
+
+    read: int = 0
+    ignored: Counter[str] = field(default_factory=Counter)
+    rejected: int = 0
+    rejects: list[Reject] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+    """What was mended or assumed while reading, for the user to judge."""
+    unreadable: list[str] = field(default_factory=list)
+    """Files of which nothing could be read."""
+
+    @property
+    def used(self) -> int:
+        return self.read - sum(self.ignored.values()) - self.rejected
+
+    def ignore(self, reason: str, count: int = 1) -> None:
+        if count:
+            self.ignored[reason] += count
+
+    def reject(self, path: Path, line: int, reason: str, raw: bytes | str = b"") -> None:
+        self.rejected += 1
+        if len(self.rejects) < KEPT_REJECTS:
+            text = raw.decode("utf-8", "replace") if isinstance(raw, bytes) else raw
+            self.rejects.append(Reject(str(path), line, reason, text[:200].rstrip("\r\n")))
+
+    def note(self, text: str) -> None:
+        if text not in self.notes:
+            self.notes.append(text)
+
+
+def write_rejects(path: Path, rejects: list[Reject]) -> None:
+    """Rejects as CSV: file, line, reason, the line's beginning. Raises InputError."""
+    try:
+        with path.open("w", encoding="utf-8", newline="") as file:
+            writer = csv.writer(file)
+            writer.writerow(("file", "line", "reason", "text"))
+            writer.writerows((r.file, r.line, r.reason, r.raw) for r in rejects)
+    except OSError as error:
+        raise InputError(f"rejects cannot be written: {error.strerror}", Place(path)) from None
