@@ -11,6 +11,8 @@ from diagnose.errors import InputError, Place
 
 KEPT_REJECTS = 100_000
 """Rejects kept with their text; beyond that they are only counted, and the tally says so."""
+NOT_MAPPED = "code not in the code table"
+TWICE = "delivered twice"
 
 
 @dataclass(frozen=True)
@@ -24,6 +26,15 @@ class Reject:
 
 
 @dataclass
+class Unmapped:
+    """A code nobody mapped. For a trouble code `raw` is its four bytes."""
+
+    count: int = 0
+    raw: bytes = b""
+    note: str = ""
+
+
+@dataclass
 class Tally:
     """Counts of lines (bus logs: frames). `used` follows, so that nothing can go missing."""
 
@@ -31,6 +42,7 @@ class Tally:
     ignored: Counter[str] = field(default_factory=Counter)
     rejected: int = 0
     rejects: list[Reject] = field(default_factory=list)
+    unmapped: dict[str, Unmapped] = field(default_factory=dict)
     notes: list[str] = field(default_factory=list)
     """What was mended or assumed while reading, for the user to judge."""
     unreadable: list[str] = field(default_factory=list)
@@ -44,11 +56,16 @@ class Tally:
         if count:
             self.ignored[reason] += count
 
-    def reject(self, path: Path, line: int, reason: str, raw: bytes | str = b"") -> None:
+    def reject(self, path: Path, line: int, reason: str, raw: bytes = b"") -> None:
+        """Count one line (already counted as read) as rejected and keep its beginning."""
         self.rejected += 1
         if len(self.rejects) < KEPT_REJECTS:
-            text = raw.decode("utf-8", "replace") if isinstance(raw, bytes) else raw
-            self.rejects.append(Reject(str(path), line, reason, text[:200].rstrip("\r\n")))
+            text = raw[:200].decode("utf-8", "replace").rstrip("\r\n")
+            self.rejects.append(Reject(str(path), line, reason, text))
+
+    def not_mapped(self, code: str, count: int, raw: bytes = b"", note: str = "") -> None:
+        entry = self.unmapped.setdefault(code, Unmapped(raw=raw, note=note))
+        entry.count += count
 
     def note(self, text: str) -> None:
         if text not in self.notes:
