@@ -133,9 +133,9 @@ class CodeTable(Item):
         return best
 
     def normal_rate(self, code: str) -> float:
-        """Everyday share of ties or bales with this code."""
+        """Everyday share of ties or bales with this code; 1 in 1000 for answers of a sign."""
         known = neutral_codes().get(code)
-        return self.normal.get(code, known.normal if known else 0.0) / 1000
+        return self.normal.get(code, known.normal if known else 1.0) / 1000
 
 
 @cache

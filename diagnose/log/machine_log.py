@@ -21,6 +21,8 @@ taken as not logged rather than as sound. Judgement."""
 DAY = 86_400_000
 _CLOCK_POINTS = 400
 _UNMAPPED, _LEFT_OUT = -1, -2
+_FAULT, _COUNT, _MARK = 1, 2, 3
+_KINDS = {"tie": _FAULT, "bale": _FAULT, "count": _COUNT, "mark": _MARK}
 
 
 @dataclass(frozen=True)
@@ -96,13 +98,15 @@ def machine_log(name: str, events: pl.DataFrame, table: CodeTable, knotters: int
     time, count, code = time[order.rows], count[order.rows], code[order.rows]
     ignored[NOT_MAPPED] = int((code == _UNMAPPED).sum())
     ignored[IGNORED_BY_TABLE] = int((code == _LEFT_OUT).sum())
-    kinds = np.array([*(kind_of(i) for i in ids), "", ""])[code]
-    position, not_logged = _watched(order.position, int((kinds == "count").sum()))
+    kinds = np.array([*(_KINDS[kind_of(i)] for i in ids), 0, 0])[code]
     has_counts = bool((count != NO_COUNT).any())
-    fault = (kinds == "tie") | (kinds == "bale")
+    position, not_logged = _watched(order.position, int((kinds == _COUNT).sum()))
+    if not has_counts:
+        position = np.arange(len(time))
+    fault = kinds == _FAULT
     key = np.unique((position[fault] * 16 + knotter[fault]) * len(ids) + code[fault])
     stopped = np.flatnonzero(np.diff(time) > STOP) + 1
-    mark = np.flatnonzero(kinds == "mark")
+    mark = np.flatnonzero(kinds == _MARK)
     return MachineLog(
         name,
         knotters,
