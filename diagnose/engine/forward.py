@@ -51,6 +51,30 @@ _TEMPLATES: dict[str, Any] = {
 }
 
 
+class _Matcher(_experta.matchers.ReteMatcher):  # type: ignore[misc]
+    """The same Rete, passing over the rules that nothing has changed for.
+
+    experta's own asks every rule for its changes after every firing: rules times firings,
+    nine tenths of the whole run with a rule base of some hundred rules.
+    """
+
+    def changes(
+        self, adding: Iterable[Any] | None = None, deleting: Iterable[Any] | None = None
+    ) -> tuple[list[Any], list[Any]]:
+        for fact in deleting or ():
+            self.root_node.remove(fact)
+        for fact in adding or ():
+            self.root_node.add(fact)
+        added: list[Any] = []
+        removed: list[Any] = []
+        for node in self._get_conflict_set_nodes():
+            if node.added or node.removed:
+                more, fewer = node.get_activations()
+                added.extend(more)
+                removed.extend(fewer)
+        return added, removed
+
+
 @dataclass(frozen=True)
 class Fired:
     """One firing: the production, and what it declared."""
@@ -99,7 +123,9 @@ class Engine:
 
     def __init__(self, productions: Iterable[Production]) -> None:
         rules = {f"p{production.salience}": self._compile(production) for production in productions}
-        engine_class = type("Productions", (_experta.KnowledgeEngine,), rules)
+        engine_class = type(
+            "Productions", (_experta.KnowledgeEngine,), rules | {"__matcher__": _Matcher}
+        )
         self._engine = engine_class()
         self._engine.owner = self
         self._conclusions = Conclusions()
