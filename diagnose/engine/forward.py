@@ -51,7 +51,7 @@ _TEMPLATES: dict[str, Any] = {
 }
 
 
-class _Matcher(_experta.matchers.ReteMatcher):  # type: ignore[misc]
+class _Matcher(_experta.matchers.ReteMatcher):  # type: ignore[name-defined, misc]
     """The same Rete, passing over the rules that nothing has changed for.
 
     experta's own asks every rule for its changes after every firing: rules times firings,
