@@ -25,6 +25,7 @@ from diagnose.units import convert, parse_quantity
 COLUMNS = ("knotter", "setting", "value", "unit", "uncertainty", "note")
 NEEDED = ("knotter", "setting", "value", "unit")
 HEAD = ("machine", "date", "bales", "knotters")
+MOST_KNOTTERS = 12  # as in a case; more is a slip of the pen
 BLANK = {"", "-", "–", "?", "n/a", "none"}
 MEANT = "!"
 
@@ -93,9 +94,10 @@ class _Known:
             return None
         cells, place = head[key]
         plain = cells[key].replace(" ", "").replace("\u00a0", "")
-        if plain.isdecimal():
+        most = MOST_KNOTTERS if key == "knotters" else 10**9
+        if plain.isdecimal() and 0 <= int(plain[:20]) <= most:
             return int(plain)
-        self.faults.append(InputError(f"{key}: '{cells[key]}' is no count; write 41200", place))
+        self.faults.append(InputError(f"{key}: '{cells[key]}' is no likely count", place))
         return None
 
     def _date(self, head: Mapping[str, Row]) -> date | None:
@@ -159,6 +161,8 @@ def _knotter(text: str, per: str, known: _Known) -> int | None:
         raise InputError("which knotter? Number them from 1")
     if not text.isdecimal() or int(text) == 0:
         raise InputError(f"'{text}' is no knotter; number them from 1")
+    if int(text) > MOST_KNOTTERS:
+        raise InputError(f"knotter {text[:20]}: a machine has {MOST_KNOTTERS} at most")
     if known.knotters and int(text) > known.knotters:
         raise InputError(f"knotter {text}, but this machine has {known.knotters}")
     return int(text)

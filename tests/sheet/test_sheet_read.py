@@ -124,7 +124,9 @@ def test_all_faults_are_told_at_once(tmp_path: Path, knowledge: Knowledge) -> No
         ("knotter,setting,valeu,unit\n", "did you mean 'value'"),
         (HEADER + "1,spring,33,mm\n1,spring,34,mm\n", "stands twice, first on line 2"),
         ("# date: 14.4.2026\n" + HEADER, "is no date"),
-        ("# bales: many\n" + HEADER, "is no count"),
+        ("# bales: many\n" + HEADER, "is no likely count"),
+        ("# knotters: 60\n" + HEADER, "is no likely count"),
+        (HEADER + "99999999,spring,33,mm\n", "12 at most"),
     ],
 )
 def test_a_sheet_that_cannot_be_used_says_why(
