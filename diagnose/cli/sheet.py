@@ -46,8 +46,20 @@ def sheet(
 ) -> int:
     """Grade a measuring sheet: what to set, how far to turn, in which order.
 
-    FILE is CSV, YAML or JSON with knotter, setting, value, unit. Exit code: 0 all in
-    tolerance, 1 something to set or to measure again, 2 could not be read.
+    FILE is CSV (, ; or tab), YAML or JSON. Get one to fill in with --blank:
+
+    \b
+      # machine: Baler C
+      # date: 2026-04-14
+      # bales: 41200
+      knotter;setting;value;unit;uncertainty
+      1;hook_clamp_spring;33,1;mm;0,2
+      2;needle_travel;4 1/8;in;
+
+    Leave blank what was not measured. A value that looks like a slip is asked
+    back; write 10.5! where it is meant. Without an uncertainty the usual gauge's
+    counts. Exit code: 0 all in tolerance, 1 something to set or to measure again,
+    2 could not be read.
     """
     knowledge = load_rules(rules_path)
     if blank_path:

@@ -6,7 +6,7 @@ import hashlib
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 from pydantic import BaseModel, TypeAdapter, ValidationError
 
@@ -154,9 +154,10 @@ def faults_of(
     error: ValidationError, document: Document, at: KeyPath, schema: type[BaseModel]
 ) -> Iterator[InputError]:
     """A pydantic error as faults with their places, in plain words."""
-    known = {f.alias or n for n, f in schema.model_fields.items()}
     for detail in error.errors():
         path = tuple(detail["loc"])
+        fields = _schema_at(schema, path[:-1]).model_fields
+        known = {field.alias or name for name, field in fields.items()}
         where = " ".join(str(part) for part in (*at[1:], *path))
         match detail["type"]:
             case "extra_forbidden":
@@ -169,3 +170,18 @@ def faults_of(
                 shown = "" if isinstance(given, dict | list) else f" (given: {given!r})"
                 what = f"{where}: {message[0].lower()}{message[1:]}{shown}"
         yield InputError(what, document.place((*at, *path)))
+
+
+def _schema_at(schema: type[BaseModel], path: KeyPath) -> type[BaseModel]:
+    """The model that a path leads to, through optional fields, dicts and lists of models."""
+    for part in path:
+        field = schema.model_fields.get(str(part))
+        schema = next(_models(field.annotation), schema) if field else schema
+    return schema
+
+
+def _models(annotation: Any) -> Iterator[type[BaseModel]]:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        yield annotation
+    for inner in get_args(annotation):
+        yield from _models(inner)

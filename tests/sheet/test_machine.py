@@ -71,6 +71,8 @@ def test_unknown_stays_unknown(knowledge: Knowledge, tmp_path: Path) -> None:
         ),
         ("name: A\nknotters: 6\ntolerances:\n  spring: {nominal: 33 mm}\n", 4, "'reference' is"),
         ("name: A\nname: B\nknotters: 6\n", 2, "stands twice"),
+        ("name: A\nknotters: 6\nadjusters:\n  height: {tread: M8}\n", 4, "mean 'thread'"),
+        ("name: A\nknotters: 6\ntwine: {label: x, runage: 1 tex}\n", 3, "mean 'runnage'"),
         ("- 1\n", 1, "is no machine file"),
     ],
 )
