@@ -108,6 +108,27 @@ def test_no_two_causes_show_the_same_signs(base: Knowledge) -> None:
     assert len(sets) == len(set(sets))
 
 
+def test_what_looks_well_clears_its_own_cause_and_hardly_touches_another(tables: Tables) -> None:
+    before = tables.posterior(Evidence()).by_cause
+    after = tables.posterior(Evidence({"arm_by_hand": ("springy",)})).by_cause
+    assert after["take_up_weak"] < before["take_up_weak"] / 2
+    assert after["hook_worn"] == pytest.approx(before["hook_worn"], rel=0.02)
+
+
+def test_what_looks_ill_brings_its_cause_to_the_front(tables: Tables) -> None:
+    sick = {
+        "arm_by_hand": ("tired", "take_up_weak"),
+        "hook_face": ("rough", "hook_rough"),
+        "twine_run": ("parted", "twine_ran_out"),
+        "pawl_moves": ("lazy", "clutch_spring_weak"),
+        "length_wheel": ("worn", "length_worn"),
+        "dirt": ("packed", "knotters_dirty"),
+    }
+    for sign, (answer, cause) in sick.items():
+        posterior = tables.posterior(Evidence({sign: (answer,)})).by_cause
+        assert cause in sorted(posterior, key=lambda c: -posterior[c])[:3], sign
+
+
 # Safety: 29 CFR 1928.57(a)(6) and ISO 4254-11 (the latter from memory).
 AT_THE_MACHINE = {"deck_open", "needles_raised", "needles_highest", "under_chamber", "drive_open"}
 
