@@ -15,6 +15,7 @@ COMMANDS = {
     "bale": ("diagnose.cli.bale:bale", "From a bad bale to the one part or setting that is wrong."),
     "sheet": ("diagnose.cli.sheet:sheet", "Grade a measuring sheet; what to set, how far to turn."),
     "twine": ("diagnose.cli.twine:twine", "Will the knot hold, and how much twine for the job?"),
+    "log": ("diagnose.cli.log:log", "Diagnose logged fault codes, a season or a fleet at a time."),
     "rules": ("diagnose.cli.rules:rules", "Read, check and extend the rule base."),
 }
 

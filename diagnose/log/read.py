@@ -19,7 +19,7 @@ from diagnose.log.bus_lines import kind_of
 from diagnose.log.codes import CodeTable
 from diagnose.log.event_blocks import Parsed, parse_csv, parse_json, parse_table
 from diagnose.log.rows import COLUMNS, Layout, decode
-from diagnose.log.source import Fault, blocks, start_of
+from diagnose.log.source import Fault, Progress, blocks, start_of
 from diagnose.log.tally import TWICE, Tally
 
 BLOCKS_AT_ONCE = 3
@@ -33,8 +33,6 @@ ALSO_CALLED: dict[str, tuple[str, ...]] = {
     "code": ("code", "fault_code", "event"),
     "value": ("value",),
 }
-Progress = Callable[[int], None]
-"""Told how many lines more have been read."""
 Parser = Callable[[bytes, int, Layout], Parsed]
 
 
@@ -52,6 +50,9 @@ class Wanted:
     @property
     def knotters_of(self) -> dict[str, int]:
         return {name: machine.knotters for name, machine in self.table.machines.items()}
+
+    def table_knotters(self, machine: str) -> int:
+        return self.knotters_of.get(machine, self.knotters)
 
     def layout(
         self, path: Path, keys: tuple[str, ...], names: tuple[str, ...], separator: str = ","
@@ -98,6 +99,8 @@ def read_events(
             else:
                 bus_digests.add(digest)
                 yield from tables
+        if progress and kind not in ("csv", "json"):
+            progress(path.stat().st_size)
         if tally.rejected - rejected == tally.read - read:
             tally.unreadable.append(str(path))
 
@@ -165,20 +168,18 @@ def _text(
     progress: Progress | None,
     heading: int = 0,
 ) -> Iterator[pl.DataFrame]:
-    for parsed in _in_order(_jobs(path, layout, parse, heading)):
+    for parsed in _in_order(_jobs(path, layout, parse, heading, progress)):
         if isinstance(parsed, Fault):
             tally.read += 1
             tally.reject(path, parsed.line, parsed.reason, parsed.raw)
             continue
         yield from _booked(parsed, path, tally)
-        if progress:
-            progress(parsed.lines)
 
 
 def _jobs(
-    path: Path, layout: Layout, parse: Parser, heading: int
+    path: Path, layout: Layout, parse: Parser, heading: int, progress: Progress | None
 ) -> Iterator[Fault | Callable[[], Parsed]]:
-    for item in blocks(path):
+    for item in blocks(path, progress=progress):
         if isinstance(item, Fault):
             yield item
             continue

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import codecs
 import zlib
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, Any
@@ -22,6 +22,10 @@ LONGEST_LINE = 1 << 20
 _GZIP, _ZSTD = b"\x1f\x8b", b"\x28\xb5\x2f\xfd"
 _ZSTD_FEED = 4096
 """Compressed bytes given at once: a zstd block of 4 bytes can swell to 128 KiB."""
+
+
+Progress = Callable[[int], None]
+"""Told how many bytes more have been read from disk."""
 
 
 @dataclass(frozen=True)
@@ -88,10 +92,15 @@ def start_of(path: Path, size: int = 4096) -> bytes:
     return got[:size]
 
 
-def blocks(path: Path, size: int = BLOCK) -> Iterator[Block | Fault]:
-    """The file as blocks of whole lines, and a Fault for each stretch that is not readable."""
+def blocks(
+    path: Path, size: int = BLOCK, progress: Progress | None = None
+) -> Iterator[Block | Fault]:
+    """The file as blocks of whole lines, and a Fault for each stretch that is not readable.
+
+    `progress` is told the bytes read from disk.
+    """
     line, tail, skipping = 1, b"", False
-    for piece in _as_utf8(_decompressed(path, size)):
+    for piece in _as_utf8(_decompressed(path, size, progress)):
         if isinstance(piece, Fault):
             if tail:
                 yield Fault(line, f"line cut off: {piece.reason}", tail[:200])
@@ -137,11 +146,27 @@ def _as_utf8(pieces: Iterator[bytes | Fault]) -> Iterator[bytes | Fault]:
         yield piece if isinstance(piece, Fault) else decoder.decode(piece).encode("utf-8")
 
 
-def _decompressed(path: Path, size: int = BLOCK) -> Iterator[bytes | Fault]:
+class _Told:
+    """A file that tells how much was read of it."""
+
+    def __init__(self, file: IO[bytes], progress: Progress | None) -> None:
+        self._file, self._progress = file, progress
+
+    def read(self, size: int) -> bytes:
+        piece = self._file.read(size)
+        if self._progress:
+            self._progress(len(piece))
+        return piece
+
+
+def _decompressed(
+    path: Path, size: int = BLOCK, progress: Progress | None = None
+) -> Iterator[bytes | Fault]:
     try:
-        with path.open("rb") as file:
-            magic = file.read(4)
-            file.seek(0)
+        with path.open("rb") as opened:
+            file = _Told(opened, progress)
+            magic = opened.read(4)
+            opened.seek(0)
             if magic.startswith(_GZIP):
                 yield from _gunzip(file, size)
             elif magic == _ZSTD:
@@ -153,7 +178,7 @@ def _decompressed(path: Path, size: int = BLOCK) -> Iterator[bytes | Fault]:
         yield Fault(0, f"cannot be read: {error.strerror or error}")
 
 
-def _gunzip(file: IO[bytes], size: int) -> Iterator[bytes | Fault]:
+def _gunzip(file: _Told, size: int) -> Iterator[bytes | Fault]:
     """Members one after the other, as appending to a gzip file leaves them."""
     member = zlib.decompressobj(wbits=31)
     started = False
@@ -175,7 +200,7 @@ def _gunzip(file: IO[bytes], size: int) -> Iterator[bytes | Fault]:
         yield Fault(0, "the gzip file ends too early; the rest is missing")
 
 
-def _unzstd(file: IO[bytes], size: int) -> Iterator[bytes | Fault]:
+def _unzstd(file: _Told, size: int) -> Iterator[bytes | Fault]:
     import zstandard
 
     def new_frame() -> Any:

@@ -26,6 +26,9 @@ SHORTEST = 20
 TOGETHER_P, TOGETHER_SHARE = 0.001, 0.2
 """Codes belong together when they meet this much more often than by chance, at such a share
 of the bad bales. Judgement."""
+NEAR = 20
+"""Bales from where a trouble began within which an answer that a code tells belongs to it.
+Judgement."""
 ENOUGH_UNCOUNTED = 3
 """Events that make work where there are no bale counts, and so no rates. Judgement."""
 
@@ -145,6 +148,8 @@ def _trouble(log: MachineLog, flag: _Flag, which: Which, bad: Bools, codes: list
     position, knotter = log.position[bad], log.knotter[bad]
     bales = np.unique(position)
     run = course(bales, log.bales, log.marks, log.stops) if log.bales else None
+    if run:
+        codes = [*codes, *(c for c in _told_near(log, run.began) if c not in codes)]
     counts = [
         (log.codes[c], int((log.code[bad] == c).sum() or (log.code == c).sum())) for c in codes
     ]
@@ -152,6 +157,12 @@ def _trouble(log: MachineLog, flag: _Flag, which: Which, bad: Bools, codes: list
         log.name, tuple(counts), which, run, flag.p, position, knotter,
         _ties_a_day(log, codes, knotter, bales, run),
     )  # fmt: skip
+
+
+def _told_near(log: MachineLog, began: int) -> list[int]:
+    """Codes that the code table takes for an answer, logged where the trouble began."""
+    near = np.unique(log.code[np.abs(log.position - began) <= NEAR]).tolist()
+    return [code for code in near if "=" in log.codes[code]]
 
 
 def _ties_a_day(

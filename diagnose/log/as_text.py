@@ -1,0 +1,119 @@
+"""The work list for the workshop's wall: 80 columns, the most useful line first."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator
+
+from diagnose.knowledge.model import Knowledge
+from diagnose.log import fmi
+from diagnose.log.batch import Batch, WorkItem
+from diagnose.log.tally import Tally
+from diagnose.log.wording import (
+    course_words,
+    machine_words,
+    next_words,
+    number,
+    place,
+    suspect_words,
+    what_is_logged,
+    which_words,
+)
+
+WIDTH = 79
+_REASONS = 3
+
+
+def report(batch: Batch, base: Knowledge, *, numbers: bool = False) -> Iterator[str]:
+    """The lines of the report."""
+    if batch.work:
+        yield from _wrapped("", f"SAFE FIRST. {safety(base)}", 0)
+        yield ""
+    for rank, item in enumerate(batch.work, 1):
+        yield from _item(rank, item, base, numbers)
+        yield ""
+    if not batch.work:
+        yield "Nothing wrong found." if batch.tally.used else "Nothing could be read."
+        yield ""
+    if batch.mended:
+        yield "Seems to be over:"
+        for item in batch.mended:
+            yield from _wrapped("", f"{place(item)}: {what_is_logged(item, base)}; "
+                                    f"{course_words(item)}.", 2)  # fmt: skip
+        yield ""
+    for found in batch.machines:
+        yield from _wrapped("", machine_words(found) + ".", 0)
+    yield from books(batch.tally)
+
+
+def safety(base: Knowledge) -> str:
+    """What must be done before anyone goes near the knotters."""
+    cautions = base.setups[base.start_setup].cautions or list(base.cautions)[:1]
+    named = ["make_safe"] if "make_safe" in base.cautions else cautions
+    return " ".join(base.cautions[name].first.strip() for name in named if name in base.cautions)
+
+
+def _item(rank: int, item: WorkItem, base: Knowledge, numbers: bool) -> Iterator[str]:
+    reasoned = item.reasoned
+    first = reasoned.suspects[0]
+    head = f"{rank}  {place(item)}: {suspect_words(first, base, numbers)}"
+    yield from textwrap.wrap(head, WIDTH, subsequent_indent="   ")
+    yield from _wrapped("seen", what_is_logged(item, base))
+    yield from _wrapped("how", course_words(item))
+    if which_words(item):
+        yield from _wrapped("where", which_words(item))
+    because = [reason.what for reason in first.because[:_REASONS]]
+    yield from _wrapped("because", "; ".join(because) or "no sign speaks for it alone")
+    against = [reason.what for reason in first.against[:1]]
+    if against:
+        yield from _wrapped("against", "; ".join(against))
+    others = [suspect_words(s, base, numbers) for s in reasoned.suspects[1:3]]
+    yield from _wrapped("or", "; ".join(others))
+    yield from _wrapped("next", next_words(item))
+    if reasoned.ask:
+        yield from _wrapped("ask too", base.signs[reasoned.ask].ask)
+    if item.trouble.ties_a_day:
+        yield from _wrapped("at risk", f"{number(item.trouble.ties_a_day)} ties a day, if left")
+
+
+def _wrapped(label: str, text: str, indent: int = 3) -> Iterator[str]:
+    start = " " * indent + (f"{label:<9}" if label else "")
+    later = " " * len(start) if label else " " * (indent + 2)
+    yield from textwrap.wrap(" ".join(text.split()), WIDTH, initial_indent=start,
+                             subsequent_indent=later)  # fmt: skip
+
+
+def books(tally: Tally) -> Iterator[str]:
+    """What became of every line read."""
+    yield ""
+    ignored = sum(tally.ignored.values())
+    yield (
+        f"Lines: {tally.read:,} read = {tally.used:,} used + {ignored:,} ignored "
+        f"+ {tally.rejected:,} rejected"
+    )
+    for reason, count in sorted(tally.ignored.items(), key=lambda pair: (-pair[1], pair[0])):
+        yield f"  ignored {count:,}: {reason}"
+    for reject in tally.rejects[:5]:
+        yield from _wrapped("", f"rejected {reject.file}:{reject.line}: {reject.reason}", 2)
+    if tally.rejected > 5:
+        yield f"  and {tally.rejected - 5:,} more rejected; --rejects FILE writes them all"
+    for note in tally.notes:
+        yield from _wrapped("", f"note: {note}", 2)
+    if tally.unmapped:
+        yield "Codes nobody mapped (may be maker-specific; not guessed at):"
+        shown = sorted(tally.unmapped.items(), key=lambda pair: (-pair[1].count, pair[0]))
+        for code, entry in shown[:20]:
+            raw = f"bytes {entry.raw.hex(' ')}" if entry.raw else ""
+            told = (f"{code}: {entry.count:,}x", unmapped_words(code), entry.note, raw)
+            yield from _wrapped("", "; ".join(part for part in told if part), 2)
+        if len(shown) > 20:
+            yield f"  and {len(shown) - 20:,} more; --json lists them all"
+
+
+def unmapped_words(code: str) -> str:
+    """Source, SPN and the FMI's text of a trouble code `source/SPN/FMI`; else nothing."""
+    parts = code.split("/")
+    if len(parts) != 3 or not all(part.isdigit() for part in parts):
+        return ""
+    source, spn, failure = (int(part) for part in parts)
+    return f"source {source}, SPN {spn}, FMI {failure} {fmi.text(failure)}"

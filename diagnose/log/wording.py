@@ -1,0 +1,132 @@
+"""The words of the reports: the same in text, CSV and HTML."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from diagnose.knowledge.model import Knowledge
+from diagnose.log.batch import MachineFindings, WorkItem
+from diagnose.log.codes import kind_of, neutral_codes
+from diagnose.log.rates import Rate
+from diagnose.session import Suspect
+
+SINCE = {
+    "sudden": "suddenly",
+    "growing": "more and more",
+    "after_stop": "mostly in the first bales after a stop",
+    "after_service": "since work on the machine",
+    "after_twine_change": "since other twine was put in",
+    "always": "all through the log",
+}
+
+
+def number(value: float) -> str:
+    """A figure with three digits that count, thousands set apart."""
+    return f"{value:,.0f}" if value >= 100 else f"{value:.3g}"
+
+
+def percent(rate: Rate) -> str:
+    """A rate with its exact 95 % interval: `4.8 %, 3.8 to 6.0 %`."""
+    return f"{_share(rate.share)} %, {_share(rate.low)} to {_share(rate.high)} %"
+
+
+def _share(share: float) -> str:
+    return f"{100 * share:.2g}" if share < 0.1 else f"{100 * share:.0f}"
+
+
+def day(when: datetime | None) -> str:
+    return f"{when.day} {when:%B %Y}" if when else "an unknown day"
+
+
+def place(item: WorkItem) -> str:
+    """`Baler C, knotter 4`."""
+    knotters = item.trouble.which.knotters
+    if item.trouble.which.answer == "all" or not knotters:
+        return item.trouble.machine
+    word = "knotter" if len(knotters) == 1 else "knotters"
+    return f"{item.trouble.machine}, {word} {' and '.join(map(str, knotters))}"
+
+
+def code_words(code: str, base: Knowledge) -> str:
+    """What a neutral code, or an answer told by a code, says."""
+    sign, _, answer = code.partition("=")
+    if answer:
+        return f"{base.signs[sign].ask.rstrip('?')}: {base.signs[sign].answers[answer]}"
+    return neutral_codes()[code].says
+
+
+def what_is_logged(item: WorkItem, base: Knowledge) -> str:
+    """The codes of a trouble in words, the strongest first."""
+    return "; ".join(f"{code_words(code, base)} ({n}x)" for code, n in item.trouble.codes)
+
+
+def which_words(item: WorkItem) -> str:
+    which = item.trouble.which
+    told = {
+        "one": "always the same knotter",
+        "same_few": "always the same knotters",
+        "wandering": "now this knotter, now that one",
+        "all": "all knotters at once",
+    }
+    if which.answer is None:
+        return ""
+    strength = max(which.p_hot, default=which.p_even)
+    test = "an even fall would look so in" if which.p_hot else "test of an even fall: p ="
+    shown = f"{strength:.2g}" if strength >= 0.001 else "less than 0.001"
+    return f"{told[which.answer]} ({test} {shown})"
+
+
+def course_words(item: WorkItem) -> str:
+    """Since when and how often, with counted bales and intervals."""
+    trouble, log = item.trouble, item.log
+    run = trouble.course
+    if run is None:
+        return f"{sum(n for _, n in trouble.codes)} entries; no bale counts, so no rate"
+    words = " or ".join(SINCE[answer] for answer in run.since)
+    text = f"{run.now.events} of {run.now.trials:,} bales bad ({percent(run.now)})"
+    if run.before.trials and run.p_change < 1:
+        text += f", before that {run.before.events} of {run.before.trials:,}"
+    text += f"; began {day(log.when(run.began))}, bale {log.bale_count(run.began):,}"
+    if words:
+        text += f": {words}"
+    if run.ended is not None:
+        clean = log.bales - run.ended
+        text += f"; over since {day(log.when(run.ended))}, {clean:,} clean bales"
+    return text
+
+
+def suspect_words(suspect: Suspect, base: Knowledge, numbers: bool = False) -> str:
+    chance = f" ({suspect.chance:.0%})" if numbers else ""
+    return f"{base.causes[suspect.id].name}: {suspect.standing}{chance}"
+
+
+def next_words(item: WorkItem) -> str:
+    """The next check with minutes, setup, tool and tolerance."""
+    check = item.reasoned.check
+    if check is None:
+        return "nothing left to check from here; call someone who knows this machine"
+    text = f"{check.do} {check.minutes:g} min"
+    text += f" and {check.way:g} min to get there" if check.way else ""
+    text += f", {check.setup}; tool: {check.tool}"
+    text += f"; {check.people} people" if check.people > 1 else ""
+    if check.tolerance:
+        text += f"; tolerance {check.tolerance}, {check.basis}, the machine's manual first"
+    return text
+
+
+def machine_words(found: MachineFindings) -> str:
+    """One line on a machine: bales, days, and its bad ties."""
+    log = found.log
+    if not log.bales:
+        return f"{log.name}: {log.events:,} entries, no bale counts"
+    missed = [r.rate for r in found.rates if r.code == "tie_missed"]
+    events, trials = sum(r.events for r in missed), log.bales * log.knotters
+    state = "nothing wrong" if not found.troubles else f"{len(found.troubles)} found"
+    return (
+        f"{log.name}: {state}; {log.bales:,} bales on {log.days} days, "
+        f"{events:,} of {trials:,} ties missed"
+    )
+
+
+def is_tie_code(code: str) -> bool:
+    return kind_of(code) == "tie"
