@@ -19,6 +19,9 @@ WORTH_MENDING = 0.10
 """A reading out of tolerance is mended at once from this chance on (`possible`); below it the
 search goes on and the reading is only named. What a check found is always mended. Judgement."""
 
+UNTOLD_OFTEN = "now_and_then"
+"""How often it failed, where nobody said. Judgement."""
+
 
 @dataclass(frozen=True)
 class Other:
@@ -115,10 +118,15 @@ def _mend(base: Knowledge, known: Understanding, cause: str) -> Step:
     )
 
 
-def _proof(base: Knowledge, known: Understanding, cause: str, knotters: int | None) -> Step:
+def failure_rate(base: Knowledge, known: Understanding) -> float:
+    """Share of ties that failed, from the answer to "how often"; the rarest where it is open."""
     often = known.evidence.answers.get("often", ())
     rates = [base.base.failure_rates[a] for a in often if a in base.base.failure_rates]
-    rate = min(rates, default=base.base.failure_rates.get("now_and_then", 0.05))
+    return min(rates, default=base.base.failure_rates[UNTOLD_OFTEN])
+
+
+def _proof(base: Knowledge, known: Understanding, cause: str, knotters: int | None) -> Step:
+    rate = failure_rate(base, known)
     ties = clean_ties_needed(rate)
     which = known.evidence.answers.get("which", ())
     at_once = max(1, len(known.gathered.by_knotter))
@@ -184,6 +192,20 @@ def _search(reasoner: Reasoner, known: Understanding, posterior: Posterior) -> S
             expected=best.total, finds=finds,
         )  # fmt: skip
     return Step("call", "call", expected=best.total, others=others, basis=str(base.base.basis))
+
+
+def named_step(reasoner: Reasoner, known: Understanding, posterior: Posterior, name: str) -> Step:
+    """The step a technician chose instead of the best one, weighed like any other."""
+    outlook = outlook_of(reasoner, known, posterior, set())
+    base, here = reasoner.base, known.gathered.setup
+    others = tuple(_other(base, option) for option in outlook.options)
+    expected = next((other.total for other in others if other.id == name), None)
+    if name in base.signs:
+        saves = None if expected is None else outlook.checks_only - expected
+        return _ask(reasoner, name, here, expected=expected, saves=saves, others=others)
+    k = list(base.checks).index(name)
+    finds = float(posterior.causes @ (1 - reasoner.problem.overlooks[k]))
+    return _check(reasoner, name, here, expected=expected, finds=finds, others=others)
 
 
 def _other(base: Knowledge, option: Option) -> Other:

@@ -1,0 +1,291 @@
+"""The question session at a terminal. All state is the case; everything else is recomputed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import UTC, datetime
+from typing import Protocol
+
+from diagnose.adjustment import Adjustment, adjustment
+from diagnose.bale import wording
+from diagnose.bale.answers import choose, events_from
+from diagnose.case import Case, Event, MadeSafe, Noted, NotKnown, NotNow, Reading
+from diagnose.errors import InputError, StoreError
+from diagnose.knowledge.model import Knowledge
+from diagnose.machine import MachineFile
+from diagnose.session import Diagnosis, Reasoner, Step, diagnose
+from diagnose.session.proof import assurance
+from diagnose.session.step import failure_rate, named_step
+from diagnose.text import count, table, wrapped
+
+COMMANDS = "l not now | b back | o other step | ? why | ! why not | s leave"
+KEYS = f"number or words | d don't know | {COMMANDS}"
+CHECK_KEYS = f"number or reading | {COMMANDS}"
+MORE_KEYS = "n TEXT keeps a remark; h shows the keys again"
+OTHERS = 9
+
+
+class Console(Protocol):
+    """Where lines are shown and typed. `ask` raises EOFError when nobody is there any more."""
+
+    def say(self, lines: list[str]) -> None: ...
+
+    def ask(self, prompt: str) -> str: ...
+
+
+class Leave(Exception):  # noqa: N818
+    """The technician saves and leaves."""
+
+
+class Dialogue:
+    """One bad bale, from the first question to the proof."""
+
+    def __init__(
+        self,
+        reasoner: Reasoner,
+        case: Case,
+        console: Console,
+        save: Callable[[Case], None],
+        *,
+        numbers: bool = False,
+        inches: bool = False,
+        machine: MachineFile | None = None,
+        now: Callable[[], datetime] = lambda: datetime.now(UTC),
+    ) -> None:
+        self.reasoner, self.case, self.console, self.save = reasoner, case, console, save
+        self.numbers, self.inches, self.machine, self.now = numbers, inches, machine, now
+        self.told: set[str] = set()
+        self.unsaved = False
+        self.wanted: str | None = None
+        self._shown_at = now()
+        self._clashes = 0
+
+    @property
+    def base(self) -> Knowledge:
+        return self.reasoner.base
+
+    def run(self) -> Diagnosis:
+        """Ask until it is cured, nothing is left, or the technician leaves."""
+        while True:
+            diagnosis = diagnose(self.reasoner, self.case)
+            self._tell_clashes(diagnosis)
+            step = self._step(diagnosis)
+            if step.kind in ("cured", "call"):
+                self.console.say(["", *self._end_lines(diagnosis, step)])
+                if step.kind == "cured" or not self._go_on(diagnosis, step):
+                    return diagnosis
+                continue
+            self.console.say(["", *self._put(diagnosis, step)])
+            self.told |= set(step.cautions)
+            self._shown_at = self.now()
+            try:
+                self._hear(diagnosis, step)
+            except Leave:
+                return diagnosis
+
+    def _step(self, diagnosis: Diagnosis) -> Step:
+        """The step to put: the best one, or the one that was chosen instead."""
+        if self.wanted is None or diagnosis.step.kind in ("safe", "mend", "prove", "cured"):
+            return diagnosis.step
+        return named_step(self.reasoner, diagnosis.known, diagnosis.posterior, self.wanted)
+
+    def _put(self, diagnosis: Diagnosis, step: Step) -> list[str]:
+        base = self.base
+        if step.kind == "safe":
+            return [
+                *wrapped("Before anything else: make the machine safe."),
+                *wording.caution_lines(base, step.cautions),
+                *wrapped("Done, and seen to stand still? Type y. (s leaves.)", 2),
+            ]
+        if step.kind == "mend":
+            moved = self._moved(step)
+            lines = wording.mend_lines(base, step, self.told, moved, self.inches)
+            typed = "Press Enter when it is done"
+            typed += ", or type from what to what, such as 31 -> 33 mm." if step.setting else "."
+            return lines + wrapped(typed, 2)
+        if step.kind == "prove":
+            return wording.proof_lines(base, step, self.told)
+        number = 1 + sum(1 for event in self.case.events if hasattr(event, "sign")) + sum(
+            1 for event in self.case.events if getattr(event, "check", None)
+        )  # fmt: skip
+        lines = []
+        if not step.opening:
+            lines += wording.standing_line(base, diagnosis, self.numbers)
+            lines.append("")
+        lines += wording.step_lines(base, step, number, self.told, self.inches)
+        keys = KEYS if step.kind == "ask" else CHECK_KEYS
+        if step.kind == "ask" and base.signs[step.id].scope == "tie" and step.opening:
+            keys += " | knotter by knotter: 3=2 5=4"
+        return lines + wrapped(keys, 2)
+
+    def _moved(self, step: Step) -> Adjustment | None:
+        """How far to turn, from the last reading of the setting that is out of its band."""
+        readings = [
+            event
+            for event in self.case.events
+            if isinstance(event, Reading) and event.setting == step.setting
+        ]
+        moves = [
+            adjustment(self.base.settings[r.setting], r, self.machine) for r in reversed(readings)
+        ]
+        return next((move for move in moves if move.wanted), None)
+
+    def _hear(self, diagnosis: Diagnosis, step: Step) -> None:
+        """Ask until something was typed that changes the case or chooses another step."""
+        while True:
+            typed = self.console.ask("> ").strip()
+            try:
+                if self._command(diagnosis, step, typed):
+                    return
+                self._add(events_from(self.base, step, typed))
+            except InputError as error:
+                self.console.say(wrapped(str(error), 2))
+                continue
+            return
+
+    def _command(self, diagnosis: Diagnosis, step: Step, typed: str) -> bool:
+        """Carry out a command; True when the step is over. Raises InputError where it goes on."""
+        word, _, rest = typed.partition(" ")
+        asked = step.kind in ("ask", "check")
+        match word.lower():
+            case "s" | "leave":
+                raise Leave
+            case "b" | "back" if not rest:
+                self._back()
+                return True
+            case "n" if rest:
+                self._add([Noted(text=rest)])
+                self.console.say(["  Kept."])
+                return False
+            case "h":
+                self.console.say(wrapped(f"{KEYS if step.kind == 'ask' else CHECK_KEYS}", 2))
+                self.console.say(wrapped(MORE_KEYS, 2))
+                return self._again()
+            case "?":
+                self.console.say(wording.why_lines(self.base, diagnosis, self.numbers))
+                return self._again()
+            case _ if typed.startswith("!"):
+                self._why_not(diagnosis, typed[1:].strip())
+                return self._again()
+            case "d" if step.kind == "ask" and not rest:
+                self._add([NotKnown(sign=step.id)])
+                return True
+            case "l" if asked and not rest:
+                self._add([NotNow(step=step.id)])
+                return True
+            case "o" if asked and not rest:
+                return self._choose_other(diagnosis)
+        if typed.lower() in ("don't know", "dont know") and step.kind == "ask":
+            self._add([NotKnown(sign=step.id)])
+            return True
+        if step.kind == "safe":
+            if typed.lower() not in ("y", "yes"):
+                raise InputError("type y when the machine is safe, or s to leave")
+            self._add([MadeSafe()])
+            return True
+        return False
+
+    def _again(self) -> bool:
+        """Something was shown; the same step is still open."""
+        raise InputError("(same step: type your answer)")
+
+    def _add(self, events: list[Event]) -> None:
+        now = self.now()
+        minutes = round((now - self._shown_at).total_seconds() / 60, 2)
+        for i, event in enumerate(events):
+            stamped = event.model_copy(update={"at": now, "minutes": 0.0 if i else minutes})
+            self.case = self.case.with_event(stamped)
+        self.wanted = None
+        self._keep()
+
+    def _keep(self) -> None:
+        """Save; when the disk refuses, say so at once and go on with everything in memory."""
+        try:
+            self.save(self.case)
+            if self.unsaved:
+                self.console.say(["  Saved again."])
+            self.unsaved = False
+        except StoreError as error:
+            if not self.unsaved:
+                self.console.say(wrapped(f"NOT SAVED: {error}. Going on; saving is tried again "
+                                         "after each answer."))  # fmt: skip
+            self.unsaved = True
+
+    def _back(self) -> None:
+        """Take back the last thing that was typed; remarks stay."""
+        events = list(self.case.events)
+        answered = [e for e in events if not isinstance(e, Noted)]
+        if self.wanted is not None or not answered:
+            self.wanted = None
+            return
+        last = answered[-1].at
+        dropped = [e for e in answered if e.at == last] if last else answered[-1:]
+        kept = tuple(e for e in events if not any(e is d for d in dropped))
+        self.case = self.case.model_copy(update={"events": kept})
+        self._keep()
+
+    def _choose_other(self, diagnosis: Diagnosis) -> bool:
+        """List the other steps worth naming and take one by number or words."""
+        others = [o for o in diagnosis.step.others if o.kind != "call"]
+        names = {
+            o.id: (self.base.signs[o.id].ask if o.kind == "ask" else self.base.checks[o.id].do)
+            for o in others
+        }
+        if not names:
+            raise InputError("there is no other step now")
+        least = diagnosis.step.expected or 0.0
+        rows = [
+            (f"{i:>2}", f"+{max(0.0, o.total - least):.0f} min", names[o.id])
+            for i, o in enumerate(others[:OTHERS], 1)
+        ]
+        self.console.say(["  Other steps, and expected minutes more than the best:", *table(rows)])
+        typed = self.console.ask("which (Enter: none)> ").strip()
+        if not typed:
+            return self._again()
+        (self.wanted,) = choose(names, typed)[:1]
+        return True
+
+    def _why_not(self, diagnosis: Diagnosis, typed: str) -> None:
+        names = {s.id: self.base.causes[s.id].name for s in diagnosis.suspects}
+        if not typed:
+            typed = self.console.ask("why not which cause (words of its name)> ").strip()
+        for cause in choose(names, typed):
+            suspect = next(s for s in diagnosis.suspects if s.id == cause)
+            self.console.say(wording.suspect_lines(self.base, suspect, self.numbers))
+
+    def _tell_clashes(self, diagnosis: Diagnosis) -> None:
+        clashes = len(diagnosis.known.contradictions)
+        if clashes > self._clashes:
+            self.console.say(wording.contradiction_lines(self.base, diagnosis))
+        self._clashes = clashes
+
+    def _end_lines(self, diagnosis: Diagnosis, step: Step) -> list[str]:
+        if step.kind == "call":
+            return wording.call_lines(self.base, diagnosis, self.numbers)
+        return cured_lines(self.base, diagnosis)
+
+    def _go_on(self, diagnosis: Diagnosis, step: Step) -> bool:
+        """After "nothing is left" the technician can still choose a step or go back."""
+        while True:
+            typed = self.console.ask("o other step, b back, s leave> ").strip()
+            try:
+                if typed.lower() == "o":
+                    return self._choose_other(diagnosis)
+                if self._command(diagnosis, step, typed):
+                    return True
+            except Leave:
+                return False
+            except InputError as error:
+                self.console.say(wrapped(str(error), 2))
+
+
+def cured_lines(base: Knowledge, diagnosis: Diagnosis) -> list[str]:
+    """What was wrong, and how sure the cure is."""
+    proof = diagnosis.known.gathered.cured
+    assert proof is not None
+    sure = assurance(failure_rate(base, diagnosis.known), proof.clean_ties)
+    return wrapped(
+        f"{base.causes[proof.cause].name}. {count(proof.clean_ties, 'clean tie')} since: "
+        f"{sure:.0%} sure that it is cured.",
+        first="Cured: ",
+    )

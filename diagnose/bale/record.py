@@ -1,0 +1,208 @@
+"""The record of a bad bale for the customer's file: as text, or as one page to print."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from diagnose.bale import wording
+from diagnose.bale.saving import write_whole
+from diagnose.case import (
+    AnyEvent,
+    Case,
+    Checked,
+    Logged,
+    Mended,
+    Noted,
+    NotKnown,
+    NotNow,
+    Proved,
+    Reading,
+    Seen,
+)
+from diagnose.errors import InputError
+from diagnose.knowledge.model import SOMETHING_ELSE, Knowledge
+from diagnose.page import render
+from diagnose.session import Diagnosis
+from diagnose.session.proof import assurance
+from diagnose.session.step import failure_rate
+from diagnose.text import count, table, wrapped
+
+SUSPECTS = 5
+
+
+@dataclass(frozen=True)
+class Part:
+    """A titled list of rows."""
+
+    title: str
+    rows: tuple[tuple[str, ...], ...]
+
+
+@dataclass(frozen=True)
+class Record:
+    """Everything a record says, in the order it is printed."""
+
+    title: str
+    outcome: str
+    head: tuple[tuple[str, str], ...]
+    parts: tuple[Part, ...]
+    suspects: tuple[tuple[str, ...], ...]
+    definitions: str
+    cautions: tuple[str, ...]
+    basis: str
+
+
+def write_record(base: Knowledge, diagnosis: Diagnosis, path: Path) -> None:
+    """Write the record; the ending chooses: `.html` a page, `.txt` text. Raises InputError."""
+    record = record_of(base, diagnosis)
+    match path.suffix.lower():
+        case ".html" | ".htm":
+            write_whole(path, render("bale/record.html", record=record))
+        case ".txt":
+            write_whole(path, "\n".join(record_lines(record)) + "\n")
+        case _:
+            raise InputError(f"a record is a .html or a .txt file, not '{path.name}'")
+
+
+def record_of(base: Knowledge, diagnosis: Diagnosis) -> Record:
+    case = diagnosis.case
+    cautions = dict.fromkeys(("manual_first", "make_safe", *diagnosis.step.cautions))
+    return Record(
+        title=f"Bad bale: {case.machine.name or 'baler'}",
+        outcome=_outcome(base, diagnosis),
+        head=tuple(_head(base, case)),
+        parts=(
+            Part("What was seen", tuple(_seen(base, case))),
+            Part("What was measured and checked", tuple(_checked(base, case))),
+            Part("What was set, and how it proved", tuple(_mended(base, case))),
+            Part("Remarks", tuple((e.text,) for e in case.events if isinstance(e, Noted))),
+        ),
+        suspects=tuple(_suspects(base, diagnosis)),
+        definitions="; ".join(f"{w}: {text}" for w, (_, text) in base.standings.items()) + ".",
+        cautions=tuple(
+            f"{base.cautions[n].danger} {base.cautions[n].first}"
+            for n in cautions
+            if n in base.cautions
+        ),
+        basis=f"Rule base {base.base.name}, version {base.base.version}. "
+        f"{wording.rests_on(diagnosis)}",
+    )
+
+
+def record_lines(record: Record) -> list[str]:
+    """The record as text in 80 columns."""
+    lines = [*wrapped(record.title), *wrapped(record.outcome), "", *table(record.head)]
+    for part in record.parts:
+        if part.rows:
+            lines += ["", part.title]
+            for row in part.rows:
+                lines += wrapped(" | ".join(cell for cell in row if cell), first="  - ")
+    lines += ["", "Suspects at the end"]
+    for name, standing, because, against in record.suspects:
+        lines += wrapped(f"{name}: {standing}", first="  - ")
+        lines += wrapped(because, first="      because: ") if because else []
+        lines += wrapped(against, first="      against: ") if against else []
+    lines += ["", *wrapped(record.definitions), "", "Before anyone works on it again"]
+    for text in record.cautions:
+        lines += wrapped(text, first="  ! ")
+    return [*lines, "", *wrapped(record.basis)]
+
+
+def _outcome(base: Knowledge, diagnosis: Diagnosis) -> str:
+    step = diagnosis.step
+    name = base.causes[step.id].name if step.id in base.causes else ""
+    if step.kind == "cured":
+        proof = diagnosis.known.gathered.cured
+        ties = proof.clean_ties if proof else 0
+        sure = assurance(failure_rate(base, diagnosis.known), ties)
+        return f"Cured: {name}. {count(ties, 'clean tie')} since, {sure:.0%} sure."
+    if step.kind == "mend":
+        return f"Found, not yet set: {name}."
+    if step.kind == "prove":
+        return f"Set, not yet proved: {name}. It takes {step.ties} clean ties in a row."
+    first = next(s for s in diagnosis.suspects if s.id != SOMETHING_ELSE)
+    return f"Not found yet. Nearest: {base.causes[first.id].name}, {first.standing}."
+
+
+def _head(base: Knowledge, case: Case) -> Iterator[tuple[str, str]]:
+    yield "Case", case.id
+    machine = case.machine
+    if machine.type or machine.knotters:
+        knotters = f"{machine.knotters} knotters" if machine.knotters else ""
+        yield "Machine", ", ".join(filter(None, [machine.name, machine.type, knotters]))
+    if case.opened:
+        yield "Begun", f"{case.opened:%Y-%m-%d %H:%M}"
+    if case.technician:
+        yield "By", case.technician
+    if case.customer:
+        yield "For", case.customer
+    taken = sum(event.minutes or 0 for event in case.events)
+    if taken >= 1:
+        yield "Taken", f"{taken:.0f} minutes in all"
+    if case.rules and case.rules != base.base.version:
+        yield "Rules then", case.rules
+
+
+def _where(event: AnyEvent) -> str:
+    knotter = getattr(event, "knotter", None)
+    return f"knotter {knotter}" if knotter else ""
+
+
+def _seen(base: Knowledge, case: Case) -> Iterator[tuple[str, ...]]:
+    for event in case.events:
+        match event:
+            case Seen():
+                answers = base.signs[event.sign].answers
+                text = " or ".join(answers[a] for a in event.answers)
+                yield base.signs[event.sign].ask, text, _where(event)
+            case NotKnown():
+                yield base.signs[event.sign].ask, "not known", ""
+            case Logged():
+                yield "Logged", event.code.replace("_", " "), _where(event)
+
+
+def _checked(base: Knowledge, case: Case) -> Iterator[tuple[str, ...]]:
+    for event in case.events:
+        match event:
+            case Reading():
+                setting = base.settings[event.setting]
+                right = f"right is {wording.tolerance_text(setting)}"
+                yield setting.name, f"{event.value:g} {event.unit}; {right}", _where(event)
+            case Checked():
+                found = base.causes[event.found].name if event.found else "nothing wrong"
+                yield base.checks[event.check].do, found, _where(event)
+            case NotNow():
+                name = event.step
+                text = base.checks[name].do if name in base.checks else base.signs[name].ask
+                yield text, "not possible then", ""
+
+
+def _mended(base: Knowledge, case: Case) -> Iterator[tuple[str, ...]]:
+    for event in case.events:
+        match event:
+            case Mended():
+                change = ""
+                if event.after is not None:
+                    before = f"from {event.before:g} " if event.before is not None else ""
+                    change = f"{before}to {event.after:g} {event.unit}"
+                yield "Set right", base.causes[event.cause].name, change
+            case Proved():
+                result = "failed again after" if event.failed else "no failure in"
+                yield (
+                    "Proof",
+                    base.causes[event.cause].name,
+                    (f"{result} {count(event.clean_ties, 'clean tie')}"),
+                )
+
+
+def _suspects(base: Knowledge, diagnosis: Diagnosis) -> Iterator[tuple[str, ...]]:
+    named = [s for s in diagnosis.suspects if s.id != SOMETHING_ELSE][:SUSPECTS]
+    for suspect in (*named, *(s for s in diagnosis.suspects if s.id == SOMETHING_ELSE)):
+        yield (
+            base.causes[suspect.id].name,
+            suspect.standing,
+            "; ".join(reason.what for reason in suspect.because[:3]),
+            "; ".join(reason.what for reason in suspect.against[:3]),
+        )

@@ -1,0 +1,91 @@
+"""A diagnosis for other machines to read: plain data, ready for JSON."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from diagnose.knowledge.model import Basis, Knowledge
+from diagnose.session import Diagnosis, Step, Suspect
+from diagnose.session.diagnosis import Reason
+
+
+def diagnosis_data(base: Knowledge, diagnosis: Diagnosis) -> dict[str, Any]:
+    """Suspects, next step, cleared causes, contradictions, and on what it rests."""
+    return {
+        "case": diagnosis.case.id,
+        "rules": base.base.version,
+        "rules_digest": base.digest,
+        "confirmed_cases": diagnosis.confirmed_cases,
+        "known": {sign: list(a) for sign, a in sorted(diagnosis.known.evidence.answers.items())},
+        "suspects": [_suspect(base, suspect) for suspect in diagnosis.suspects],
+        "next_step": step_data(base, diagnosis.step),
+        "cleared": [{"cause": cause, "by": by} for cause, by in diagnosis.cleared],
+        "contradictions": [
+            {"told": c.told, "rule": c.rule, "because": list(c.because)}
+            for c in diagnosis.known.contradictions
+        ],
+        "standings": {word: text for word, (_, text) in base.standings.items()},
+    }
+
+
+def step_data(base: Knowledge, step: Step) -> dict[str, Any]:
+    """One step; minutes rounded to hundredths, what does not apply left out."""
+    data: dict[str, Any] = {"id": step.id, "kind": step.kind, "basis": step.basis}
+    for name in ("minutes", "way", "expected", "saves", "finds", "rate"):
+        value = getattr(step, name)
+        if value is not None:
+            data[name] = round(value, 4)
+    if step.kind == "ask":
+        data |= {"ask": base.signs[step.id].ask, "answers": dict(base.signs[step.id].answers)}
+    if step.kind == "check":
+        data |= {"do": base.checks[step.id].do, "confirms": list(base.checks[step.id].confirms)}
+    if step.kind == "mend":
+        data["mend"] = base.causes[step.id].mend
+    if step.setup:
+        data["setup"] = step.setup
+    if step.setting:
+        data["tolerance"] = tolerance_data(base, step.setting)
+    data["cautions"] = [{"id": name, "first": base.cautions[name].first} for name in step.cautions]
+    if step.measure_again:
+        data["measure_again"] = list(step.measure_again)
+    if step.ties is not None:
+        data |= {"clean_ties": step.ties, "bales": step.bales}
+    return data
+
+
+def tolerance_data(base: Knowledge, setting: str) -> dict[str, Any]:
+    body = base.settings[setting]
+    return {
+        "setting": setting,
+        "nominal": body.nominal,
+        "band": list(body.band),
+        "unit": body.unit,
+        "basis": _basis(body.basis),
+        "band_basis": _basis(body.band_basis),
+    }
+
+
+def _basis(basis: Basis) -> dict[str, Any]:
+    return {"kind": basis.kind, "source": basis.source}
+
+
+def _suspect(base: Knowledge, suspect: Suspect) -> dict[str, Any]:
+    return {
+        "id": suspect.id,
+        "name": base.causes[suspect.id].name,
+        "standing": suspect.standing,
+        "chance": round(suspect.chance, 6),
+        "mechanism": suspect.mechanism,
+        "only_one_known": suspect.only_one,
+        "because": [_reason(reason) for reason in suspect.because],
+        "against": [_reason(reason) for reason in suspect.against],
+    }
+
+
+def _reason(reason: Reason) -> dict[str, Any]:
+    return {
+        "rule": reason.source,
+        "what": reason.what,
+        "why": reason.why,
+        "decibans": round(reason.decibans, 2),
+    }

@@ -1,0 +1,254 @@
+"""A step, the suspects and the reasons in the technician's words. Pure: data in, lines out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from diagnose.adjustment import Adjustment
+from diagnose.knowledge.model import SOMETHING_ELSE, Knowledge, Setting
+from diagnose.session import Diagnosis, Step, Suspect
+from diagnose.session.diagnosis import Reason
+from diagnose.text import count, minutes_text, wrapped
+from diagnose.units import shown
+
+NAMED = 3
+"""So many suspects are named after each answer, something else besides."""
+REASONS = 3
+MANUAL_FIRST = "The machine's own manual goes before this."
+
+
+def heading(base: Knowledge, step: Step, number: int) -> str:
+    """What kind of step, how long, and where."""
+    kind = {"ask": "Question", "check": "Check"}[step.kind]
+    way = f" + {minutes_text(step.way)} to get there" if step.way else ""
+    place = base.setups[step.setup or base.start_setup].name
+    return f"{kind} {number}   {minutes_text(step.minutes)}{way}   {place}"
+
+
+def step_lines(
+    base: Knowledge, step: Step, number: int, told: Iterable[str] = (), inches: bool = False
+) -> list[str]:
+    """A question or a check as it is put; cautions already `told` are only named."""
+    if step.kind == "ask":
+        sign = base.signs[step.id]
+        lines = [heading(base, step, number), *wrapped(sign.ask)]
+        lines += wrapped(sign.look, 2)
+        lines += caution_lines(base, step.cautions, told)
+        for i, text in enumerate(sign.answers.values(), 1):
+            lines += wrapped(text, first=f"  {i:>2}  ")
+        return lines + wrapped(why_now(step), first="  Why now: ")
+    check = base.checks[step.id]
+    lines = [heading(base, step, number), *wrapped(check.do)]
+    lines += wrapped(check.tool, first="  With: ")
+    if check.people > 1:
+        lines += wrapped(f"{check.people} people.", first="  Needs: ")
+    if step.way:
+        lines += wrapped(base.setups[check.setup].how, first="  Stand: ")
+    if step.setting:
+        lines += tolerance_lines(base.settings[step.setting], inches)
+    lines += caution_lines(base, step.cautions, told)
+    for i, text in enumerate(check_answers(base, step.id).values(), 1):
+        lines += wrapped(text, first=f"  {i:>2}  ")
+    return lines + wrapped(why_now(step), first="  Why now: ")
+
+
+def check_answers(base: Knowledge, check: str) -> dict[str | None, str]:
+    """Results that can be chosen: nothing wrong (None), or one of the causes it confirms."""
+    body = base.checks[check]
+    return {None: "nothing wrong here", **{c: base.causes[c].name for c in body.confirms}}
+
+
+def tolerance_text(setting: Setting, inches: bool = False) -> str:
+    """Nominal, band and basis of each, e.g. `33 mm, between 32 and 34 mm (...)`."""
+    low, high = (shown(limit, setting.unit, inches=inches) for limit in setting.band)
+    nominal = shown(setting.nominal, setting.unit, inches=inches)
+    same = setting.basis == setting.band_basis
+    basis = str(setting.basis) if same else f"{setting.basis}; band: {setting.band_basis}"
+    return f"{nominal}, between {low} and {high} ({basis})."
+
+
+def tolerance_lines(setting: Setting, inches: bool = False) -> list[str]:
+    lines = wrapped(tolerance_text(setting, inches), first="  Right is: ")
+    if setting.basis.kind != "manual":
+        lines += wrapped(MANUAL_FIRST, 2)
+    return lines + wrapped(setting.where, first="  Measure: ")
+
+
+def caution_lines(base: Knowledge, names: Iterable[str], told: Iterable[str] = ()) -> list[str]:
+    """What to do first, in full where it was not told before; else its danger by name."""
+    told = set(told)
+    lines: list[str] = []
+    for name in names:
+        if name not in told:
+            lines += wrapped(
+                f"{base.cautions[name].danger} {base.cautions[name].first}", first="  ! "
+            )
+    before = [name.replace("_", " ") for name in names if name in told]
+    if before:
+        lines += wrapped(f"as before: {', '.join(before)}.", first="  ! ")
+    return lines
+
+
+def why_now(step: Step) -> str:
+    """One sentence: what the step was chosen for."""
+    if step.opening:
+        return "asked first, as every tie begins with it."
+    left = f"about {minutes_text(step.expected)} still to go." if step.expected else ""
+    if step.again:
+        return f"nothing else is left that is worth more; {left}"
+    if step.kind == "ask" and step.saves is not None:
+        return f"saves about {minutes_text(step.saves)} of checking; {left}"
+    if step.finds is not None:
+        return f"finds the fault in about {share_text(step.finds)}; {left}"
+    return left
+
+
+def share_text(share: float) -> str:
+    """`3 in 10`, `1 in 25`: a chance as a count, which reads less like certainty."""
+    if share >= 0.095:
+        return f"{min(10, round(share * 10))} in 10"
+    return f"1 in {round(1 / share)}" if share > 0.001 else "fewer than 1 in 1000"
+
+
+def standing_line(base: Knowledge, diagnosis: Diagnosis, numbers: bool = False) -> list[str]:
+    """The first suspects in one or two lines; something else is always among them."""
+    first = [s for s in diagnosis.suspects if s.id != SOMETHING_ELSE][:NAMED]
+    rest = [s for s in diagnosis.suspects if s.id == SOMETHING_ELSE]
+    parts = [f"{base.causes[s.id].name}: {_standing(s, numbers)}" for s in (*first, *rest)]
+    return wrapped("; ".join(parts) + ".", first="Now: ")
+
+
+def _standing(suspect: Suspect, numbers: bool) -> str:
+    return f"{suspect.standing} ({suspect.chance:.1%})" if numbers else suspect.standing
+
+
+def suspect_lines(base: Knowledge, suspect: Suspect, numbers: bool = False) -> list[str]:
+    """One suspect: standing, because, against."""
+    name = base.causes[suspect.id].name
+    lines = wrapped(f"{name}: {_standing(suspect, numbers)}")
+    lines += wrapped(base.mechanisms[suspect.mechanism].name, first="    would mean: ")
+    if suspect.only_one:
+        lines += wrapped("the only cause known here for that, so look twice.", first="    note: ")
+    for reason in suspect.because[:REASONS]:
+        lines += _reason_lines("because", reason)
+    for reason in suspect.against[:REASONS]:
+        lines += _reason_lines("against", reason)
+    if not suspect.because and not suspect.against:
+        lines += wrapped("nothing yet for or against it.", first="    open: ")
+    return lines
+
+
+def _reason_lines(side: str, reason: Reason) -> list[str]:
+    why = f" ({reason.why})" if reason.why else ""
+    return wrapped(f"{reason.what}{why} [{reason.source}]", first=f"    {side}: ")
+
+
+def why_lines(base: Knowledge, diagnosis: Diagnosis, numbers: bool = False) -> list[str]:
+    """Answer to `?`: the suspects with reasons, what is cleared, and on what it rests."""
+    lines: list[str] = []
+    for suspect in diagnosis.suspects[:NAMED]:
+        lines += suspect_lines(base, suspect, numbers)
+    if diagnosis.cleared:
+        names = ", ".join(base.causes[cause].name for cause, _ in diagnosis.cleared)
+        lines += wrapped(f"{names}.", first="Cleared: ")
+    rank = ", ".join(f"{word}: {text}" for word, (_, text) in base.standings.items())
+    lines += wrapped(f"{rank}.", first="Words: ")
+    return lines + wrapped(rests_on(diagnosis))
+
+
+def rests_on(diagnosis: Diagnosis) -> str:
+    n = diagnosis.confirmed_cases
+    if not n:
+        return "Commonness of causes is judgement; no confirmed cases are counted in."
+    return f"Commonness of causes rests on {count(n, 'confirmed case')} and judgement."
+
+
+def mend_lines(
+    base: Knowledge,
+    step: Step,
+    told: Iterable[str] = (),
+    moved: Adjustment | None = None,
+    inches: bool = False,
+) -> list[str]:
+    """A cause is found: how to set it, how far to turn, what to measure again."""
+    cause = base.causes[step.id]
+    lines = wrapped(f"{cause.name}. {cause.why}", first="Found: ")
+    lines += wrapped(cause.mend, first="  Set it: ")
+    if step.setting:
+        lines += tolerance_lines(base.settings[step.setting], inches)
+    if moved is not None:
+        lines += adjustment_lines(moved, inches)
+    lines += caution_lines(base, step.cautions, told)
+    if step.measure_again:
+        lines += wrapped(
+            "; ".join(item_name(base, item) for item in step.measure_again) + ".",
+            first="  Go through again: ",
+        )
+    return lines + wrapped(
+        "One change at a time. Then tie once by hand and look at the knot, before you bale.", 2
+    )
+
+
+def item_name(base: Knowledge, item: str) -> str:
+    """A setting's or a check's name, as a list names it."""
+    return base.settings[item].name if item in base.settings else base.checks[item].do.rstrip(".")
+
+
+def adjustment_lines(moved: Adjustment, inches: bool = False) -> list[str]:
+    """How far to move, in the setting's unit and in turns, said by its effect."""
+    far = shown(abs(moved.move), moved.setting.unit, inches=inches)
+    turns = f" = {moved.turns}" if moved.turns else ""
+    lines = wrapped(f"{far}{turns}, until {moved.effect}.", first="  How far: ")
+    for line in moved.to_measure:
+        lines += wrapped(line, 4)
+    return lines
+
+
+def proof_lines(base: Knowledge, step: Step, told: Iterable[str] = ()) -> list[str]:
+    """How many clean ties prove the cure, and where that figure comes from."""
+    assert step.ties is not None
+    assert step.bales is not None
+    assert step.rate is not None
+    lines = wrapped(
+        f"{count(step.ties, 'clean tie')} in a row make it 95 % sure, as it failed about "
+        f"{share_text(step.rate)} before ({step.basis}). That is {count(step.bales, 'bale')}.",
+        first="Proof: ",
+    )
+    lines += caution_lines(base, step.cautions, told)
+    return lines + wrapped(
+        "Count ties at the knotters that failed, on the bales, after they have left the machine. "
+        "Type how many were clean, or f if it failed again.",
+        2,
+    )
+
+
+def call_lines(base: Knowledge, diagnosis: Diagnosis, numbers: bool = False) -> list[str]:
+    """Nothing worth checking is left: the nearest causes, what speaks against each, who to call."""
+    lines = wrapped(
+        "Nothing known here fits and is still worth checking. Call the dealer's workshop or the "
+        "machine's service line, and give them this record. The nearest were:"
+    )
+    for suspect in [s for s in diagnosis.suspects if s.id != SOMETHING_ELSE][:NAMED]:
+        lines += suspect_lines(base, suspect, numbers)
+    return lines
+
+
+def contradiction_lines(base: Knowledge, diagnosis: Diagnosis) -> list[str]:
+    """Which two things cannot both be so."""
+    lines: list[str] = []
+    for clash in diagnosis.known.contradictions:
+        told = _in_words(base, clash.told)
+        because = " and ".join(_in_words(base, item) for item in clash.because)
+        lines += wrapped(
+            f"'{told}' does not go with '{because}' [{clash.rule}]. What you told stands and the "
+            "search goes on; type b to change it.",
+            first="Two answers disagree: ",
+        )
+    return lines
+
+
+def _in_words(base: Knowledge, item: str) -> str:
+    sign, _, answers = item.partition(": ")
+    if sign not in base.signs:
+        return item.replace("_", " ")
+    return " or ".join(base.signs[sign].answers[a] for a in answers.split(" or "))
