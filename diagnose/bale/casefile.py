@@ -17,9 +17,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any
 
-from pydantic import Field, TypeAdapter, ValidationError
+from pydantic import BeforeValidator, Field, TypeAdapter, ValidationError
 
 from diagnose.case import (
     AnyEvent,
@@ -41,7 +41,14 @@ from diagnose.knowledge.load import faults_of
 from diagnose.knowledge.model import Item, Knowledge
 from diagnose.knowledge.yaml_file import Document, read_yaml
 
-Given = str | list[str]
+
+def _yes_or_no(value: Any) -> Any:
+    """YAML reads a bare yes or no as true or false; as an answer it is the word."""
+    return {True: "yes", False: "no"}[value] if isinstance(value, bool) else value
+
+
+Answer = Annotated[str, BeforeValidator(_yes_or_no)]
+Given = Answer | list[Answer]
 
 
 class MendedLine(Item):

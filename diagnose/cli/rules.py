@@ -1,0 +1,97 @@
+"""`diagnose rules`: list, show, check, and begin a rule."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from diagnose.errors import RuleBaseError
+
+if TYPE_CHECKING:
+    from diagnose.knowledge import Knowledge
+
+rules_option = click.option(
+    "--rules", "folder", type=click.Path(path_type=Path), help="Another rule base, an edited copy."
+)
+json_option = click.option("--json", "as_json", is_flag=True, help="JSON for other programs.")
+
+
+@click.group()
+def rules() -> None:
+    """Read, check and extend the rule base: YAML files, edited without Python."""
+
+
+def _load(folder: Path | None) -> Knowledge:
+    from diagnose.knowledge import load_rules
+
+    return load_rules(folder)
+
+
+def _put(lines: list[str], data: Any, as_json: bool) -> None:
+    click.echo(json.dumps(data, ensure_ascii=False, indent=1) if as_json else "\n".join(lines))
+
+
+@rules.command("list")
+@click.argument("words", nargs=-1)
+@rules_option
+@json_option
+def list_rules(words: tuple[str, ...], folder: Path | None, as_json: bool) -> None:
+    """Everything in the rule base by kind, or what holds all WORDS."""
+    from diagnose.rulebook import listing, listing_lines
+
+    found = listing(_load(folder), words)
+    _put(listing_lines(found), found, as_json)
+
+
+@rules.command()
+@click.argument("name")
+@rules_option
+@json_option
+def show(name: str, folder: Path | None, as_json: bool) -> None:
+    """One item: what you see, what to measure, why, and on what basis."""
+    from diagnose.rulebook import item_data, page_lines
+
+    base = _load(folder)
+    _put(page_lines(base, name), item_data(base, name), as_json)
+
+
+@rules.command()
+@rules_option
+@json_option
+@click.option("--casebook", help="Also replay the solved cases of this casebook.")
+def check(folder: Path | None, as_json: bool, casebook: str | None) -> None:
+    """Prove what can be proved of the rule base, and run every rule's own cases."""
+    from diagnose.proofs import prove
+    from diagnose.rulebook import report_data, report_lines
+    from diagnose.session import Reasoner
+
+    base = _load(folder)
+    reasoner = Reasoner(base)
+    report = prove(reasoner)
+    _put(report_lines(base, report), report_data(report), as_json)
+    if casebook is not None:
+        from diagnose.cli.cases import replay_for_check
+
+        replay_for_check(reasoner, casebook, as_json)
+    if report.faults:
+        raise RuleBaseError(report.faults)
+
+
+@rules.command()
+@click.argument("name")
+@click.option("--in", "path", type=click.Path(path_type=Path), help="Append to this rule file.")
+@rules_option
+def new(name: str, path: Path | None, folder: Path | None) -> None:
+    """Begin the rule NAME, such as hook_rough/tails, with its cases to fill in."""
+    from diagnose.rulebook import append_rule, scaffold
+
+    base = _load(folder)
+    text = scaffold(base, name)
+    if path is None:
+        click.echo(text)
+    else:
+        append_rule(path, text)
+        click.echo(f"Begun in {path}; fill it in, then run: diagnose rules check --rules FOLDER")
