@@ -132,9 +132,12 @@ def _with_sheet(
     """The sheet's readings go before everything else that is known."""
     if sheet_path is None:
         return case
-    from diagnose.sheet.read import read_sheet
+    from diagnose.sheet.evidence import sheet_readings
+    from diagnose.sheet.text import slip_line
 
-    readings = read_sheet(sheet_path, reasoner.base, machine).readings
+    readings, doubted = sheet_readings(sheet_path, reasoner.base, machine)
+    for slip in doubted:
+        click.echo(f"Left out: {slip_line(slip, reasoner.base)}", err=True)
     events = (*(r for r in readings if r not in case.events), *case.events)
     return case.model_copy(update={"events": events})
 

@@ -112,6 +112,7 @@ def _take(base: Knowledge, g: Gathered, event: Any) -> None:
     match event:
         case MadeSafe():
             g.safe = True
+            g.setup = base.start_setup  # a sheet taken in before it was measured another time
         case Seen():
             _known("sign", event.sign, base.signs)
             for answer in event.answers:

@@ -8,12 +8,10 @@ from __future__ import annotations
 import csv
 import io
 from dataclasses import dataclass
-from pathlib import Path
-
-from jinja2 import Environment, FileSystemLoader
 
 from diagnose.knowledge.model import Caution, Knowledge, Setting, Setup
 from diagnose.machine import MachineFile, with_manual
+from diagnose.page import render
 from diagnose.sheet.assess import all_cells
 from diagnose.sheet.order import measuring_check, measuring_order, setup_for
 from diagnose.sheet.read import NEEDED
@@ -50,10 +48,8 @@ def blank_page(knowledge: Knowledge, machine: MachineFile, *, inches: bool = Fal
         check = measuring_check(knowledge, name)
         block = blocks.setdefault(setup, _Block(knowledge.setups[setup], []))
         block.settings.append((setting, _band(setting, inches), check.tool if check else ""))
-    environment = Environment(
-        loader=FileSystemLoader(Path(__file__).parent), autoescape=True, trim_blocks=True
-    )
-    return environment.get_template("blank.html").render(
+    return render(
+        "sheet/blank.html",
         machine=machine,
         blocks=blocks.values(),
         cautions=_cautions(knowledge, blocks),

@@ -7,7 +7,8 @@ from textwrap import fill
 
 from diagnose.sheet.compare import Drift
 from diagnose.sheet.model import Sheet
-from diagnose.sheet.text import WIDTH, place_name
+from diagnose.sheet.text import place_name
+from diagnose.text import WIDTH
 from diagnose.units import shown
 
 

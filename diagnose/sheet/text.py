@@ -11,9 +11,9 @@ from diagnose.knowledge.model import Knowledge, Setting
 from diagnose.sheet.assess import Cell, Findings, cause_of, leads_to
 from diagnose.sheet.order import measuring_check, setup_for
 from diagnose.sheet.slips import Slip
+from diagnose.text import WIDTH
 from diagnose.units import shown
 
-WIDTH = 80
 CELL = 8
 MARGIN = 10
 GRADE_WORDS: dict[GradeOrLimit, str] = {

@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from textwrap import fill
 from typing import Any
 
 from diagnose.errors import InputError
 from diagnose.machine import MachineFile
+from diagnose.text import wrapped
 from diagnose.twine import formulas
 from diagnose.units import convert, parse_quantity
 
-WIDTH = 80
 ASSUMES = (
     "even pressure over the end of the bale, every strand pulls its share, no friction. "
     "The plunger's stroke pulls more for a moment."
@@ -214,7 +213,7 @@ def lines(report: TwineReport) -> Iterator[str]:
         yield f"Bale           {report.mass:.0f} kg at {inputs.density:.4g} kg/m3"
     yield from _job_lines(report)
     for line in report.missing:
-        yield from fill(f"Not known: {line}", WIDTH, subsequent_indent="  ").splitlines()
+        yield from wrapped(line, first="Not known: ")
 
 
 def _force_lines(report: TwineReport) -> Iterator[str]:
@@ -236,7 +235,7 @@ def _force_lines(report: TwineReport) -> Iterator[str]:
         yield f"Knot strength  {_grouped(inputs.knot_strength)} N, as declared on the label"
         after = f"{holds} with one strand gone" if holds else ""
         yield f"Margin         {report.margin:.2f} times the force{after}"
-    yield from fill(f"Assumes        {ASSUMES}", WIDTH, subsequent_indent=" " * 15).splitlines()
+    yield from wrapped(ASSUMES, 15, first="Assumes")
     if inputs.pressure is None and inputs.known:
         (low, _), (high, _) = sorted(inputs.known)
         inside = low <= (inputs.density or 0) <= high

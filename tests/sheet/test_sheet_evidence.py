@@ -70,3 +70,11 @@ def test_a_doubted_cell_is_no_evidence(tmp_path: Path, baler_c: MachineFile) -> 
     readings, doubted = sheet_readings(path, RULES, baler_c)
     assert [r.setting for r in readings] == ["needle_height"]
     assert [slip.entry.reading.setting for slip in doubted] == ["needle_travel"]
+
+
+def test_a_sheet_moves_nobody_from_where_the_search_begins(
+    reasoner: Reasoner, baler_c: MachineFile
+) -> None:
+    readings, _ = sheet_readings(DEMO / "sheets/baler_c_2026-07-22.yaml", RULES, baler_c)
+    case = Case(id="test", machine=baler_c.in_case(), events=(*readings, MadeSafe()))
+    assert diagnose(reasoner, case).step.way == 0
