@@ -56,7 +56,8 @@ def sheet(
       1;hook_clamp_spring;33,1;mm;0,2
       2;needle_travel;4 1/8;in;
 
-    Leave blank what was not measured. A value that looks like a slip is asked
+    A bale kept by `diagnose bale` is read too: its readings. Leave blank what was
+    not measured. A value that looks like a slip is asked
     back; write 10.5! where it is meant. Without an uncertainty the usual gauge's
     counts. Exit code: 0 all in tolerance, 1 something to set or to measure again,
     2 could not be read.

@@ -14,7 +14,7 @@ from diagnose.machine import MachineFile, with_manual
 from diagnose.page import render
 from diagnose.sheet.assess import all_cells
 from diagnose.sheet.order import measuring_check, measuring_order, setup_for
-from diagnose.sheet.read import NEEDED
+from diagnose.sheet.rows import NEEDED
 from diagnose.units import shown
 
 

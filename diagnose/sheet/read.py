@@ -1,44 +1,28 @@
-"""A filled sheet from CSV, YAML or JSON. Every fault is told at once, with its line.
-
-CSV has the columns knotter, setting, value, unit in any order, and if wanted uncertainty
-and note; between them commas, semicolons or tabs. Lines such as `# date: 2026-04-14`
-before the header say machine, date, bales (the counter) and knotters.
-"""
+"""A filled sheet, each cell checked. Every fault is told at once, with its line."""
 
 from __future__ import annotations
 
-import codecs
-import csv
-import io
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from datetime import date
 from pathlib import Path
 
 from diagnose.case import Reading
 from diagnose.errors import InputError, Place, RuleBaseError, nearest
 from diagnose.knowledge.model import Knowledge
-from diagnose.knowledge.yaml_file import read_yaml
 from diagnose.machine import MachineFile
 from diagnose.sheet.model import Entry, Sheet
+from diagnose.sheet.rows import Row, rows_of
 from diagnose.units import convert, parse_quantity
 
-COLUMNS = ("knotter", "setting", "value", "unit", "uncertainty", "note")
-NEEDED = ("knotter", "setting", "value", "unit")
-HEAD = ("machine", "date", "bales", "knotters")
 MOST_KNOTTERS = 12  # as in a case; more is a slip of the pen
 BLANK = {"", "-", "–", "?", "n/a", "none"}
 MEANT = "!"
-
-Row = tuple[Mapping[str, str], Place]
 
 
 def read_sheet(path: Path, knowledge: Knowledge, machine: MachineFile | None = None) -> Sheet:
     """Read one sheet. Raises InputError with every fault found in it."""
     faults: list[InputError] = []
-    if path.suffix.lower() in (".yaml", ".yml", ".json"):
-        head, rows = _yaml_rows(path, faults)
-    else:
-        head, rows = _csv_rows(path, faults)
+    head, rows = rows_of(path, faults)
     known = _Known(knowledge, machine, head, faults)
     entries: dict[tuple[str, int | None], Entry] = {}
     for cells, place in rows:
@@ -166,97 +150,3 @@ def _knotter(text: str, per: str, known: _Known) -> int | None:
     if known.knotters and int(text) > known.knotters:
         raise InputError(f"knotter {text}, but this machine has {known.knotters}")
     return int(text)
-
-
-def _text(path: Path) -> str:
-    try:
-        raw = path.read_bytes()
-    except OSError as error:
-        raise InputError(f"cannot be read: {error.strerror}", Place(path)) from None
-    if raw.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
-        return raw.decode("utf-16", errors="replace")
-    try:
-        return raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        if b"\0" in raw:
-            raise InputError("is no text; save it as CSV in UTF-8", Place(path)) from None
-        return raw.decode("cp1252", errors="replace")  # what office programs save by default
-
-
-def _csv_rows(path: Path, faults: list[InputError]) -> tuple[dict[str, Row], Iterator[Row]]:
-    lines = _text(path).splitlines()
-    head: dict[str, Row] = {}
-    start = 0
-    while start < len(lines) and (not lines[start].strip(",;\t ") or "#" in lines[start][:2]):
-        key, colon, value = lines[start].strip('"#,;\t ').partition(":")
-        if colon and key.strip().lower() in HEAD and value.strip():
-            name = key.strip().lower()
-            head[name] = ({name: value.strip()}, Place(path, start + 1))
-        start += 1
-    if start == len(lines):
-        raise InputError(f"no header line; it must name {', '.join(NEEDED)}", Place(path))
-    delimiter = max(",;\t", key=lines[start].count)
-    columns = [cell.strip().strip('"').lower() for cell in lines[start].split(delimiter)]
-    header = Place(path, start + 1)
-    for name in columns:
-        if name and name not in COLUMNS:
-            faults.append(InputError(f"unknown column '{name}'{nearest(name, COLUMNS)}", header))
-    missing = [name for name in NEEDED if name not in columns]
-    if missing or len(set(filter(None, columns))) < len(list(filter(None, columns))):
-        what = f"no column '{missing[0]}'" if missing else "a column stands twice"
-        faults.append(InputError(f"{what}; the header must name {', '.join(NEEDED)}", header))
-        raise RuleBaseError(faults)
-    return head, _table(path, lines[start + 1 :], start + 1, columns, delimiter, faults)
-
-
-def _table(
-    path: Path,
-    lines: list[str],
-    before: int,
-    columns: list[str],
-    delimiter: str,
-    faults: list[InputError],
-) -> Iterator[Row]:
-    reader = csv.reader(io.StringIO("\n".join(lines)), delimiter=delimiter)
-    try:
-        for cells in reader:
-            place = Place(path, before + reader.line_num)
-            if not any(cell.strip() for cell in cells) or cells[0].startswith("#"):
-                continue
-            if len(cells) > len(columns) and any(cells[len(columns) :]):
-                what = f"{len(cells)} cells, but the header names {len(columns)} columns"
-                hint = "; a decimal comma needs quotes, or ; between the cells"
-                faults.append(InputError(what + (hint if delimiter == "," else ""), place))
-                continue
-            yield dict(zip(columns, cells, strict=False)), place
-    except csv.Error as error:
-        faults.append(InputError(f"cannot be read: {error}", Place(path, before + reader.line_num)))
-
-
-def _yaml_rows(path: Path, faults: list[InputError]) -> tuple[dict[str, Row], Iterator[Row]]:
-    document = read_yaml(path)
-    faults += document.faults
-    if not isinstance(document.data, dict) or not isinstance(document.data.get("readings"), list):
-        raise InputError("should hold 'readings:' and a list below it", Place(path, 1))
-    head: dict[str, Row] = {}
-    for key, value in document.data.items():
-        place = document.place((key,))
-        if key in HEAD:
-            head[key] = ({key: str(value)}, place)
-        elif key != "readings":
-            near = nearest(str(key), [*HEAD, "readings"])
-            faults.append(InputError(f"unknown key '{key}'{near}", place))
-
-    def rows() -> Iterator[Row]:
-        for index, item in enumerate(document.data["readings"]):
-            place = document.place(("readings", index))
-            if not isinstance(item, dict):
-                faults.append(InputError("a reading has setting, knotter, value and unit", place))
-                continue
-            for key in item:
-                if key not in COLUMNS:
-                    near = nearest(str(key), COLUMNS)
-                    faults.append(InputError(f"unknown key '{key}'{near}", place))
-            yield {str(k): "" if v is None else str(v) for k, v in item.items()}, place
-
-    return head, rows()

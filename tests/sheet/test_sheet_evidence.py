@@ -78,3 +78,15 @@ def test_a_sheet_moves_nobody_from_where_the_search_begins(
     readings, _ = sheet_readings(DEMO / "sheets/baler_c_2026-07-22.yaml", RULES, baler_c)
     case = Case(id="test", machine=baler_c.in_case(), events=(*readings, MadeSafe()))
     assert diagnose(reasoner, case).step.way == 0
+
+
+def test_what_a_session_measured_reads_back_as_a_sheet(
+    tmp_path: Path, baler_c: MachineFile
+) -> None:
+    first = Reading(setting="needle_travel", value=98.5, unit="mm", knotter=4)
+    again = first.model_copy(update={"value": 104.8})
+    brake = Reading(setting="twine_brake", value=10, unit="lbf", knotter=1, uncertainty=0.5)
+    path = tmp_path / "bale.json"
+    path.write_text(_case(baler_c, first, brake, again).model_dump_json(), encoding="utf-8")
+    readings, _ = sheet_readings(path, RULES, baler_c)
+    assert readings == (again, brake)
