@@ -38,6 +38,9 @@ class Evidence:
     """(check, cause found or None) in the order done; a check may be done again."""
     mended: frozenset[str] = frozenset()
     """Causes set right after which the tie still failed."""
+    proof: tuple[str, float] | None = None
+    """A cause set right and then proved by clean ties, and the chance that so many would have
+    been clean by luck had it been another cause."""
 
 
 @dataclass(frozen=True)
@@ -163,6 +166,9 @@ class Tables:
             factor *= self.sum_by_cause(own)
         for check, found in evidence.results:
             factor *= self.result_likelihood(check, found)
+        if evidence.proof is not None:
+            cured, luck = evidence.proof
+            factor *= np.where(np.array(self.causes) == cured, 1.0, luck)
         for cause in evidence.mended:
             factor[self.causes.index(cause)] = 0.0
         branches = branches * factor[self.branch_cause]

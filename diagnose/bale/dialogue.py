@@ -15,13 +15,17 @@ from diagnose.knowledge.model import Knowledge
 from diagnose.machine import MachineFile
 from diagnose.session import Diagnosis, Reasoner, Step, diagnose
 from diagnose.session.proof import assurance
-from diagnose.session.step import failure_rate, named_step
+from diagnose.session.step import named_step
+from diagnose.session.understanding import failure_rate
 from diagnose.text import count, table, wrapped
 
 COMMANDS = "l not now | b back | o other step | ? why | ! why not | s leave"
 KEYS = f"number or words | d don't know | {COMMANDS}"
 CHECK_KEYS = f"number or reading | {COMMANDS}"
-MORE_KEYS = "n TEXT keeps a remark; h shows the keys again"
+MORE_KEYS = (
+    "Knotters that look different: KNOTTER=ANSWER for each, such as 3=2 5=4.",
+    "One of two answers, not sure which: 2/4. A remark to keep: n TEXT.",
+)
 OTHERS = 9
 
 
@@ -59,6 +63,7 @@ class Dialogue:
         self.wanted: str | None = None
         self._shown_at = now()
         self._clashes = 0
+        self._keys_told = False
 
     @property
     def base(self) -> Knowledge:
@@ -113,10 +118,14 @@ class Dialogue:
             lines += wording.standing_line(base, diagnosis, self.numbers)
             lines.append("")
         lines += wording.step_lines(base, step, number, self.told, self.inches)
-        keys = KEYS if step.kind == "ask" else CHECK_KEYS
-        if step.kind == "ask" and base.signs[step.id].scope == "tie" and step.opening:
-            keys += " | knotter by knotter: 3=2 5=4"
-        return lines + wrapped(keys, 2)
+        return lines + wrapped(self._keys(step), 2)
+
+    def _keys(self, step: Step) -> str:
+        """All keys at the first step of a sitting, afterwards only where they are found."""
+        if self._keys_told:
+            return "h keys | ? why"
+        self._keys_told = True
+        return f"{KEYS if step.kind == 'ask' else CHECK_KEYS} | h all keys"
 
     def _moved(self, step: Step) -> Adjustment | None:
         """How far to turn, from the last reading of the setting that is out of its band."""
@@ -158,8 +167,8 @@ class Dialogue:
                 self.console.say(["  Kept."])
                 return False
             case "h":
-                self.console.say(wrapped(f"{KEYS if step.kind == 'ask' else CHECK_KEYS}", 2))
-                self.console.say(wrapped(MORE_KEYS, 2))
+                self.console.say(wrapped(KEYS if step.kind == "ask" else CHECK_KEYS, 2))
+                self.console.say([line for text in MORE_KEYS for line in wrapped(text, 2)])
                 return self._again()
             case "?":
                 self.console.say(wording.why_lines(self.base, diagnosis, self.numbers))
@@ -283,7 +292,7 @@ def cured_lines(base: Knowledge, diagnosis: Diagnosis) -> list[str]:
     """What was wrong, and how sure the cure is."""
     proof = diagnosis.known.gathered.cured
     assert proof is not None
-    sure = assurance(failure_rate(base, diagnosis.known), proof.clean_ties)
+    sure = assurance(failure_rate(base, diagnosis.known.evidence.answers), proof.clean_ties)
     return wrapped(
         f"{base.causes[proof.cause].name}. {count(proof.clean_ties, 'clean tie')} since: "
         f"{sure:.0%} sure that it is cured.",

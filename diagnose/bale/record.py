@@ -26,7 +26,7 @@ from diagnose.knowledge.model import SOMETHING_ELSE, Knowledge
 from diagnose.page import render
 from diagnose.session import Diagnosis
 from diagnose.session.proof import assurance
-from diagnose.session.step import failure_rate
+from diagnose.session.understanding import failure_rate
 from diagnose.text import count, table, wrapped
 
 SUSPECTS = 5
@@ -116,7 +116,7 @@ def _outcome(base: Knowledge, diagnosis: Diagnosis) -> str:
     if step.kind == "cured":
         proof = diagnosis.known.gathered.cured
         ties = proof.clean_ties if proof else 0
-        sure = assurance(failure_rate(base, diagnosis.known), ties)
+        sure = assurance(failure_rate(base, diagnosis.known.evidence.answers), ties)
         return f"Cured: {name}. {count(ties, 'clean tie')} since, {sure:.0%} sure."
     if step.kind == "mend":
         return f"Found, not yet set: {name}."

@@ -15,6 +15,8 @@ NAMED = 3
 """So many suspects are named after each answer, something else besides."""
 REASONS = 3
 MANUAL_FIRST = "The machine's own manual goes before this."
+ALWAYS = ("manual_first", "bale_weight")
+"""Cautions told once in full; the others are named again at every step they belong to."""
 
 
 def heading(base: Knowledge, step: Step, number: int) -> str:
@@ -33,7 +35,8 @@ def step_lines(
         sign = base.signs[step.id]
         lines = [heading(base, step, number), *wrapped(sign.ask)]
         lines += wrapped(sign.look, 2)
-        lines += caution_lines(base, step.cautions, told)
+        at_machine = step.setup != base.start_setup
+        lines += caution_lines(base, step.cautions, told) if at_machine else []
         for i, text in enumerate(sign.answers.values(), 1):
             lines += wrapped(text, first=f"  {i:>2}  ")
         return lines + wrapped(why_now(step), first="  Why now: ")
@@ -83,7 +86,7 @@ def caution_lines(base: Knowledge, names: Iterable[str], told: Iterable[str] = (
             lines += wrapped(
                 f"{base.cautions[name].danger} {base.cautions[name].first}", first="  ! "
             )
-    before = [name.replace("_", " ") for name in names if name in told]
+    before = [n.replace("_", " ") for n in names if n in told and n not in ALWAYS]
     if before:
         lines += wrapped(f"as before: {', '.join(before)}.", first="  ! ")
     return lines

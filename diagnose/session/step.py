@@ -12,15 +12,12 @@ from diagnose.knowledge.model import Knowledge
 from diagnose.planner import Option, Outlook, Problem, look_ahead
 from diagnose.session.proof import bales_needed, clean_ties_needed
 from diagnose.session.reasoner import Reasoner
-from diagnose.session.understanding import Understanding
+from diagnose.session.understanding import Understanding, failure_rate
 
 Kind = Literal["safe", "ask", "check", "mend", "prove", "call", "cured"]
 WORTH_MENDING = 0.10
 """A reading out of tolerance is mended at once from this chance on (`possible`); below it the
 search goes on and the reading is only named. What a check found is always mended. Judgement."""
-
-UNTOLD_OFTEN = "now_and_then"
-"""How often it failed, where nobody said. Judgement."""
 
 
 @dataclass(frozen=True)
@@ -118,15 +115,8 @@ def _mend(base: Knowledge, known: Understanding, cause: str) -> Step:
     )
 
 
-def failure_rate(base: Knowledge, known: Understanding) -> float:
-    """Share of ties that failed, from the answer to "how often"; the rarest where it is open."""
-    often = known.evidence.answers.get("often", ())
-    rates = [base.base.failure_rates[a] for a in often if a in base.base.failure_rates]
-    return min(rates, default=base.base.failure_rates[UNTOLD_OFTEN])
-
-
 def _proof(base: Knowledge, known: Understanding, cause: str, knotters: int | None) -> Step:
-    rate = failure_rate(base, known)
+    rate = failure_rate(base, known.evidence.answers)
     ties = clean_ties_needed(rate)
     which = known.evidence.answers.get("which", ())
     at_once = max(1, len(known.gathered.by_knotter))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -23,10 +24,13 @@ from diagnose.errors import InputError, nearest
 from diagnose.grading import POSSIBLE, grade
 from diagnose.knowledge.model import Knowledge
 from diagnose.knowledge.references import CODES
+from diagnose.session.proof import assurance
 from diagnose.session.reasoner import Reasoner
 
 WHICH = "which"
 """The sign that follows from answers given for single knotters."""
+UNTOLD_OFTEN = "now_and_then"
+"""How often it failed, where nobody said. Judgement."""
 
 
 @dataclass
@@ -81,16 +85,19 @@ def understand(reasoner: Reasoner, case: Case) -> Understanding:
     found += [cause for _, cause in gathered.results if cause]
     conclusions = reasoner.engine.conclude(given, cleared=cleared, found=found)
     results = list(gathered.results)
+    set_right = {gathered.mended, gathered.cured.cause if gathered.cured else None}
+    done = {check for check, found in results if found in set_right}
     results += [
         (check, None if cause == "-" else cause)
         for check, cause in sorted(conclusions.facts("result"))
-        if cause not in gathered.failed_again
+        if cause not in gathered.failed_again and check not in done
     ]
     evidence = Evidence(
         answers=conclusions.evidence,
         other_ties=tuple(gathered.by_knotter[k] for k in sorted(gathered.by_knotter)[1:]),
         results=tuple(results),
         mended=frozenset(gathered.failed_again),
+        proof=_proof(base, gathered, conclusions),
     )
     return Understanding(gathered, evidence, conclusions, _contradictions(base, conclusions, given))
 
@@ -154,13 +161,13 @@ def _take(base: Knowledge, g: Gathered, event: Any) -> None:
             _mend(base, g, event.cause)
         case Proved():
             _known("cause", event.cause, base.causes)
-            g.mended, g.cured = None, None
-            if event.failed:
-                _mend(base, g, event.cause)
-                g.mended = None
-                g.failed_again += [event.cause] if event.cause not in g.failed_again else []
-            else:
+            _mend(base, g, event.cause)
+            g.mended = None
+            if not event.failed:
                 g.cured = event
+                return
+            g.results = [(check, found) for check, found in g.results if found != event.cause]
+            g.failed_again += [event.cause] if event.cause not in g.failed_again else []
 
 
 def _known(kind: str, name: str, known: Any) -> None:
@@ -180,11 +187,13 @@ def _stand(base: Knowledge, g: Gathered, setup: str) -> None:
 
 
 def _mend(base: Knowledge, g: Gathered, cause: str) -> None:
-    """A mended cause makes what was found and measured of it before out of date."""
+    """A mended cause was found, and makes what was measured of it before out of date."""
     g.mended, g.cured = cause, None
     stale = {n for n, s in base.settings.items() if cause in (s.too_low, s.too_high)}
     g.readings = [r for r in g.readings if r.setting not in stale]
-    g.results = [(check, found) for check, found in g.results if found != cause]
+    if not any(found == cause for _, found in g.results):
+        confirming = (name for name, check in base.checks.items() if cause in check.confirms)
+        g.results += [(name, cause) for name in list(confirming)[:1]]
 
 
 def _given(base: Knowledge, g: Gathered, case: Case) -> dict[str, list[tuple[str, ...]]]:
@@ -231,6 +240,19 @@ def _grades(base: Knowledge, readings: list[Reading], bad: list[int]) -> tuple[s
         return ()
     possible = dict.fromkeys(name for grades_ in grades for name in grades_)
     return tuple(possible) if len(possible) < 3 else ()
+
+
+def failure_rate(base: Knowledge, known: Mapping[str, tuple[str, ...]]) -> float:
+    """Share of ties that failed, from the answer to "how often"; the rarest where it is open."""
+    rates = [base.base.failure_rates[a] for a in known.get("often", ())]
+    return min(rates, default=base.base.failure_rates[UNTOLD_OFTEN])
+
+
+def _proof(base: Knowledge, g: Gathered, conclusions: Conclusions) -> tuple[str, float] | None:
+    if g.cured is None:
+        return None
+    rate = failure_rate(base, conclusions.evidence)
+    return g.cured.cause, 1 - assurance(rate, g.cured.clean_ties)
 
 
 def _surely_cleared(base: Knowledge, g: Gathered) -> list[str]:
