@@ -1,0 +1,211 @@
+"""The question session, driven by scripted lines."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from datetime import UTC, datetime
+
+import pytest
+
+from diagnose.bale.dialogue import Dialogue
+from diagnose.case import Case, Noted, NotKnown, NotNow, Seen
+from diagnose.errors import StoreError
+from diagnose.knowledge import SOMETHING_ELSE, Knowledge
+from diagnose.session import Diagnosis, Reasoner, diagnose
+from tests.technician import DEMO, clock, walk
+
+OPENED = ["y", "3", "1", "1"]  # safe; knot in one end only; knotters turned; always the same one
+
+
+class Script:
+    """Types the lines it was given, then leaves."""
+
+    def __init__(self, lines: list[str]) -> None:
+        self.lines, self.screen = list(lines), ""
+
+    def say(self, lines: list[str]) -> None:
+        assert all(len(line) <= 80 for line in lines), [x for x in lines if len(x) > 80]
+        self.screen += "\n".join(lines) + "\n"
+
+    def ask(self, prompt: str) -> str:
+        typed = self.lines.pop(0) if self.lines else "s"
+        self.screen += f"{prompt}{typed}\n"
+        return typed
+
+
+def run(
+    reasoner: Reasoner, lines: list[str], save: Callable[[Case], None] = lambda _: None
+) -> tuple[Dialogue, Script, Diagnosis]:
+    script = Script(lines)
+    start = clock(datetime(2026, 7, 21, 14, tzinfo=UTC))
+    dialogue = Dialogue(reasoner, Case(id="test"), script, save, now=start)
+    return dialogue, script, dialogue.run()
+
+
+def test_nothing_at_the_knotters_is_shown_before_the_machine_is_safe(reasoner: Reasoner) -> None:
+    _, script, _ = run(reasoner, ["no", "", "3"])
+    assert "make the machine safe" in script.screen
+    assert "type y when the machine is safe" in script.screen
+    assert "Question" not in script.screen
+    assert "Check" not in script.screen
+
+
+def test_the_two_event_question_comes_right_after_what_hangs_from_the_bale(
+    reasoner: Reasoner,
+) -> None:
+    _, script, _ = run(reasoner, OPENED)
+    order = [script.screen.index(text) for text in ("What hangs", "Did the knotters turn")]
+    assert order == sorted(order)
+
+
+def test_an_answer_may_be_a_number_an_id_or_words_of_it(reasoner: Reasoner) -> None:
+    cases = [
+        run(reasoner, ["y", typed])[0].case.events[1]
+        for typed in ("6", "slipped_open", "came open")
+    ]
+    assert {event.answers for event in cases if isinstance(event, Seen)} == {("slipped_open",)}
+
+
+def test_an_unknown_answer_is_told_and_asked_again(reasoner: Reasoner) -> None:
+    dialogue, script, _ = run(reasoner, ["y", "99", "purple", "6"])
+    assert "there is no 99 here; type 1 to 8" in script.screen
+    assert "'purple' is not among the answers" in script.screen
+    assert len(dialogue.case.events) == 2
+
+
+def test_several_knotters_can_look_different_and_which_follows(reasoner: Reasoner) -> None:
+    dialogue, _, diagnosis = run(reasoner, ["y", "2=6 5=4"])
+    seen = [e for e in dialogue.case.events if isinstance(e, Seen)]
+    assert [(e.knotter, e.answers) for e in seen] == [
+        (2, ("slipped_open",)),
+        (5, ("knot_one_loose",)),
+    ]
+    assert diagnosis.known.evidence.answers["which"] == ("same_few", "wandering")
+    assert len(diagnosis.known.evidence.other_ties) == 1
+
+
+def test_back_takes_the_last_answer_away_and_nothing_after_it_survives(
+    reasoner: Reasoner,
+) -> None:
+    straight = run(reasoner, [*OPENED])[2]
+    there_and_back = run(reasoner, [*OPENED, "2", "b"])[2]
+    wrong_first = run(reasoner, ["y", "6", "b", *OPENED[1:]])[2]
+    for other in (there_and_back, wrong_first):
+        assert [(s.id, s.chance) for s in other.suspects] == [
+            (s.id, s.chance) for s in straight.suspects
+        ]
+        assert other.step == straight.step
+
+
+def test_dont_know_and_not_now_are_no_evidence(reasoner: Reasoner) -> None:
+    before = run(reasoner, OPENED)[2]
+    dialogue, _, after = run(reasoner, [*OPENED, "d", "l"])
+    assert [(s.id, s.chance) for s in before.suspects] == [(s.id, s.chance) for s in after.suspects]
+    assert isinstance(dialogue.case.events[-2], NotKnown)
+    assert isinstance(dialogue.case.events[-1], NotNow)
+    assert before.step.id not in (after.step.id, dialogue.case.events[-1])
+
+
+def test_every_answer_is_saved_before_the_next_question(reasoner: Reasoner) -> None:
+    saved: list[int] = []
+    run(reasoner, OPENED, lambda case: saved.append(len(case.events)))
+    assert saved == [1, 2, 3, 4]
+
+
+def test_a_full_disk_loses_nothing_and_is_told_once(reasoner: Reasoner) -> None:
+    def full(_: Case) -> None:
+        raise StoreError("bale.json: cannot be written (No space left on device)")
+
+    dialogue, script, _ = run(reasoner, OPENED, full)
+    assert script.screen.count("NOT SAVED") == 1
+    assert dialogue.unsaved
+    assert len(dialogue.case.events) == 4
+
+
+def test_saving_again_after_a_full_disk_is_told(reasoner: Reasoner) -> None:
+    tries = iter([StoreError("full"), None, None, None])
+
+    def sometimes(_: Case) -> None:
+        fault = next(tries)
+        if fault:
+            raise fault
+
+    dialogue, script, _ = run(reasoner, OPENED, sometimes)
+    assert "Saved again." in script.screen
+    assert not dialogue.unsaved
+
+
+def test_why_names_reasons_with_their_rules_and_defines_the_words(reasoner: Reasoner) -> None:
+    _, script, diagnosis = run(reasoner, [*OPENED, "?"])
+    assert f"[{diagnosis.suspects[0].because[0].source}]" in script.screen
+    assert "at least nine in ten bales like this" in script.screen
+    assert "no confirmed cases are counted in" in script.screen
+
+
+def test_why_not_tells_what_speaks_against_a_cause(reasoner: Reasoner) -> None:
+    _, script, _ = run(reasoner, ["y", "3", "1", "1", "! trip rod worn"])
+    told = script.screen.partition("! trip rod worn")[2]
+    assert "trip rod worn: very unlikely" in told
+    assert "against:" in told
+
+
+def test_something_else_is_always_named(base: Knowledge, reasoner: Reasoner) -> None:
+    _, script, diagnosis = run(reasoner, OPENED)
+    assert base.causes[SOMETHING_ELSE].name.partition(",")[0] in script.screen
+    assert SOMETHING_ELSE in [s.id for s in diagnosis.suspects]
+
+
+def test_another_step_can_be_chosen(reasoner: Reasoner) -> None:
+    best = run(reasoner, OPENED)[2].step
+    _, script, _ = run(reasoner, [*OPENED, "o", "1"])
+    listed = re.search(r" 1 +\+\d+ min +(.+)", script.screen)
+    assert listed
+    after = script.screen.partition("which (Enter: none)> 1")[2]
+    assert listed[1].split()[0] in after
+    assert best.others
+
+
+def test_a_remark_is_kept(reasoner: Reasoner) -> None:
+    dialogue, _, _ = run(reasoner, ["y", "n driver says it was damp", "3"])
+    assert Noted(text="driver says it was damp").text in [
+        e.text for e in dialogue.case.events if isinstance(e, Noted)
+    ]
+
+
+def test_contradictory_answers_are_named_and_the_search_goes_on(
+    base: Knowledge, reasoner: Reasoner
+) -> None:
+    clashing = Case(id="clash")
+    for name, rule in base.means.items():
+        signs = {**rule.if_}
+        ((sign, derived),) = list(rule.then.items())[:1]
+        if sign not in base.signs or any(s not in base.signs for s in signs):
+            continue
+        other = next(a for a in base.signs[sign].answers if a != derived)
+        for s, a in signs.items():
+            given = (a,) if isinstance(a, str) else (a[0],)
+            clashing = clashing.with_event(Seen(sign=s, answers=given))
+        clashing = clashing.with_event(Seen(sign=sign, answers=(other,)))
+        diagnosis = diagnose(reasoner, clashing)
+        assert name in [c.rule for c in diagnosis.known.contradictions]
+        assert diagnosis.known.evidence.answers[sign] == (other,)
+        return
+    pytest.fail("no rule derives a sign from signs alone")
+
+
+@pytest.mark.parametrize("truth", sorted(DEMO.glob("*.truth.yaml")), ids=lambda p: p.name[:1])
+def test_the_demos_bales_are_walked_to_their_cure(truth: object, base: Knowledge) -> None:
+    technician, dialogue, diagnosis = walk(truth, base)  # type: ignore[arg-type]
+    assert diagnosis.step.kind == "cured"
+    assert dialogue.case.confirmed == technician.truth["faults"][-1] or technician.truth["faults"]
+    assert not technician.faults
+    assert all(len(line) <= 80 for line in technician.screen)
+
+
+def test_a_failed_proof_clears_the_cause_and_the_search_goes_on(base: Knowledge) -> None:
+    _, dialogue, diagnosis = walk(DEMO / "3_two_faults.truth.yaml", base)
+    failed = [e for e in dialogue.case.events if getattr(e, "failed", False)]
+    assert len(failed) == 1
+    assert failed[0].cause in dict(diagnosis.cleared)  # type: ignore[union-attr]
+    assert failed[0].cause not in [s.id for s in diagnosis.suspects]  # type: ignore[union-attr]
