@@ -10,6 +10,7 @@ from collections.abc import Callable
 import numpy as np
 
 from diagnose.planner import Problem
+from diagnose.planner.problem import ANYWHERE
 
 Step = tuple[str, int]
 State = tuple[tuple[int, ...], int, int]
@@ -56,6 +57,7 @@ class Exact:
             cost = self.problem.moves[setup, there] + self.problem.check_minutes[i]
             return cost * weight, [(answers, done | 1 << i, there)]
         there = int(self.problem.sign_setup[i])
+        there = setup if there == ANYWHERE else there
         cost = self.problem.moves[setup, there] + self.problem.sign_minutes[i]
         return cost * weight, [
             ((*answers[:i], a, *answers[i + 1 :]), done, there)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from diagnose.planner.order import best_order_values, cluster_values
-from diagnose.planner.problem import Floats, Ints, Mask, Problem
+from diagnose.planner.problem import ANYWHERE, Floats, Ints, Mask, Problem
 
 EXACT_CHECKS = 7
 """With no more open checks than this, questions are weighed with exact orders."""
@@ -104,15 +104,16 @@ def _ask_options(
     """Each question, with expected minutes of asking it now and then only checking."""
     if not len(signs):
         return []
+    there = np.where(problem.sign_setup == ANYWHERE, setup, problem.sign_setup)
     beliefs, where, owner = [], [], []
     for s in signs:
         table = problem.likelihoods[s]
         beliefs.append(problem.causes((branches[:, None] * table).T))
-        where += [problem.sign_setup[s]] * table.shape[1]
+        where += [there[s]] * table.shape[1]
         owner += [s] * table.shape[1]
     values = _values(problem, np.concatenate(beliefs), checks, np.array(where))
     after = np.bincount(np.array(owner), values, minlength=len(problem.sign_minutes))
-    cost = problem.sign_minutes + problem.moves[setup, problem.sign_setup]
+    cost = problem.sign_minutes + problem.moves[setup, there]
     weight = branches.sum()
     return [Option("ask", int(s), float(cost[s] * weight + after[s])) for s in signs]
 

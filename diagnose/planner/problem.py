@@ -13,6 +13,7 @@ from diagnose.belief import Tables
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 Mask = npt.NDArray[np.bool_]
+ANYWHERE = -1
 
 
 @dataclass(frozen=True)
@@ -31,6 +32,7 @@ class Problem:
     check_setup: Ints
     sign_minutes: Floats
     sign_setup: Ints
+    """Setup of each question; ANYWHERE for what is remembered or asked and moves nobody."""
     likelihoods: tuple[Floats, ...]
     """For each question (B, answers): P(answer | branch)."""
     moves: Floats
@@ -55,6 +57,11 @@ class Problem:
         return padded
 
 
+def _asked_at(tables: Tables, setup: str) -> int:
+    """What belongs to the start (the bale on the ground, the driver) closes no cover again."""
+    return ANYWHERE if setup == tables.base.start_setup else tables.setups.index(setup)
+
+
 def problem_of(tables: Tables) -> Problem:
     """The whole rule base as one problem; indices follow the order of the tables."""
     base, setups = tables.base, tables.setups
@@ -65,7 +72,7 @@ def problem_of(tables: Tables) -> Problem:
         check_minutes=np.array([tables.minutes[name] for name in checks]),
         check_setup=np.array([setups.index(base.checks[name].setup) for name in checks]),
         sign_minutes=np.array([tables.minutes[name] for name in signs]),
-        sign_setup=np.array([setups.index(base.signs[name].setup) for name in signs]),
+        sign_setup=np.array([_asked_at(tables, base.signs[name].setup) for name in signs]),
         likelihoods=tuple(tables.likelihood[name] for name in signs),
         moves=tables.moves,
         call=base.base.call_minutes,

@@ -136,7 +136,8 @@ def _cautions(base: Knowledge, setup: str, own: list[str] | tuple[str, ...]) -> 
 def _ask(reasoner: Reasoner, sign: str, here: str, **more: Any) -> Step:
     base, tables = reasoner.base, reasoner.tables
     body = base.signs[sign]
-    way = tables.moves[tables.setups.index(here), tables.setups.index(body.setup)]
+    there = here if body.setup == base.start_setup else body.setup
+    way = tables.moves[tables.setups.index(here), tables.setups.index(there)]
     return Step(
         "ask", sign, minutes=tables.minutes[sign], way=float(way), setup=body.setup,
         basis=str(body.basis), cautions=_cautions(base, body.setup, ()), **more,
