@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import UTC, datetime
-from typing import Protocol
 
 from diagnose.adjustment import Adjustment, adjustment
 from diagnose.bale import wording
 from diagnose.bale.answers import choose, events_from
+from diagnose.bale.cautions import NOT_SAFE, is_safe, safe_lines
+from diagnose.bale.opening import Console
 from diagnose.case import Case, Event, MadeSafe, Noted, NotKnown, NotNow, Reading
 from diagnose.errors import InputError, StoreError
 from diagnose.knowledge.model import Knowledge
@@ -27,14 +28,6 @@ MORE_KEYS = (
     "One of two answers, not sure which: 2/4. A remark to keep: n TEXT.",
 )
 OTHERS = 9
-
-
-class Console(Protocol):
-    """Where lines are shown and typed. `ask` raises EOFError when nobody is there any more."""
-
-    def say(self, lines: list[str]) -> None: ...
-
-    def ask(self, prompt: str) -> str: ...
 
 
 class Leave(Exception):  # noqa: N818
@@ -97,11 +90,7 @@ class Dialogue:
     def _put(self, diagnosis: Diagnosis, step: Step) -> list[str]:
         base = self.base
         if step.kind == "safe":
-            return [
-                *wrapped("Before anything else: make the machine safe."),
-                *wording.caution_lines(base, step.cautions),
-                *wrapped("Done, and seen to stand still? Type y. (s leaves.)", 2),
-            ]
+            return safe_lines(base)
         if step.kind == "mend":
             moved = self._moved(step)
             lines = wording.mend_lines(base, step, self.told, moved, self.inches)
@@ -188,8 +177,8 @@ class Dialogue:
             self._add([NotKnown(sign=step.id)])
             return True
         if step.kind == "safe":
-            if typed.lower() not in ("y", "yes"):
-                raise InputError("type y when the machine is safe, or s to leave")
+            if not is_safe(typed):
+                raise InputError(NOT_SAFE)
             self._add([MadeSafe()])
             return True
         return False

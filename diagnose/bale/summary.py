@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from diagnose.bale import wording
+from diagnose.bale.cautions import caution_lines
 from diagnose.bale.dialogue import cured_lines
 from diagnose.knowledge.model import Knowledge
 from diagnose.session import Diagnosis
@@ -25,7 +26,7 @@ def _step(base: Knowledge, diagnosis: Diagnosis, numbers: bool, inches: bool) ->
     match step.kind:
         case "safe":
             lines = wrapped("First make the machine safe; then add 'safe: yes' to the case.")
-            return lines + wording.caution_lines(base, step.cautions)
+            return lines + caution_lines(base, step.cautions)
         case "mend":
             return wording.mend_lines(base, step, inches=inches)
         case "prove":

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from diagnose.adjustment import Adjustment
+from diagnose.bale.cautions import caution_lines
 from diagnose.knowledge.model import SOMETHING_ELSE, Knowledge, Setting
 from diagnose.session import Diagnosis, Step, Suspect
 from diagnose.session.diagnosis import Reason
@@ -15,8 +16,6 @@ NAMED = 3
 """So many suspects are named after each answer, something else besides."""
 REASONS = 3
 MANUAL_FIRST = "The machine's own manual goes before this."
-ALWAYS = ("manual_first", "bale_weight")
-"""Cautions told once in full; the others are named again at every step they belong to."""
 
 
 def heading(base: Knowledge, step: Step, number: int) -> str:
@@ -75,21 +74,6 @@ def tolerance_lines(setting: Setting, inches: bool = False) -> list[str]:
     if setting.basis.kind != "manual":
         lines += wrapped(MANUAL_FIRST, 2)
     return lines + wrapped(setting.where, first="  Measure: ")
-
-
-def caution_lines(base: Knowledge, names: Iterable[str], told: Iterable[str] = ()) -> list[str]:
-    """What to do first, in full where it was not told before; else its danger by name."""
-    told = set(told)
-    lines: list[str] = []
-    for name in names:
-        if name not in told:
-            lines += wrapped(
-                f"{base.cautions[name].danger} {base.cautions[name].first}", first="  ! "
-            )
-    before = [n.replace("_", " ") for n in names if n in told and n not in ALWAYS]
-    if before:
-        lines += wrapped(f"as before: {', '.join(before)}.", first="  ! ")
-    return lines
 
 
 def why_now(step: Step) -> str:

@@ -3,19 +3,17 @@
 from __future__ import annotations
 
 import json
-import secrets
 import sys
-from collections.abc import Callable
-from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import click
 
-from diagnose.errors import InputError
+from diagnose.cli.options import Background, own_tolerances
 
 if TYPE_CHECKING:
     from diagnose.case import Case
+    from diagnose.knowledge import Knowledge
     from diagnose.machine import MachineFile
     from diagnose.session import Diagnosis, Reasoner
 
@@ -68,119 +66,107 @@ def bale(
     Asks what you see and says what to check next, with its tolerance, its minutes and why.
     Every answer is saved as it is given; `--resume` goes on where you left.
     """
-    from diagnose.bale.casefile import check_ids, read_case
-    from diagnose.bale.record import write_record
-    from diagnose.cli.options import made_ready
+    from diagnose.knowledge import load_rules
 
     if as_json and case_path is None:
         raise click.UsageError("--json goes with --case FILE")
-    reasoner, machine = made_ready(rules_folder, machine_path)
+    base, machine = own_tolerances(load_rules(rules_folder), machine_path)
+    known = Given(machine, sheet_path, knotters, numbers, inches)
     if case_path is not None:
-        case = read_case(case_path)
-        check_ids(case, reasoner.base, case_path)
-        path = None
+        reasoner, diagnosis = _told(base, case_path, known, as_json)
     else:
-        case, path = _opened(reasoner, resume, save_path)
-    case = _with_machine(case, machine, knotters)
-    case = _with_sheet(case, reasoner, machine, sheet_path)
-    if path is None:
-        diagnosis = _told(reasoner, case, as_json, numbers, inches)
-    else:
-        diagnosis = _asked(reasoner, case, path, machine, numbers=numbers, inches=inches)
+        found = _asked(base, resume, save_path, known)
+        if found is None:
+            return
+        reasoner, diagnosis = found
     if record_path is not None:
+        from diagnose.bale.record import write_record
+
         write_record(reasoner.base, diagnosis, record_path)
         click.echo(f"Record written: {record_path}", err=as_json)
 
 
-def _opened(reasoner: Reasoner, resume: bool, save_path: Path | None) -> tuple[Case, Path]:
-    """A new case and where it is kept, or the one to go on with."""
-    from diagnose.bale.casefile import check_ids, read_case
-    from diagnose.bale.saving import cases_folder, newest_open_case, save_case
-    from diagnose.case import Case
+class Given(NamedTuple):
+    """What was given on the command line besides the case."""
 
-    if resume:
-        path, others = (save_path, 0) if save_path else newest_open_case(cases_folder())
-        case = read_case(path)
-        check_ids(case, reasoner.base, path)
-        more = f" ({others} more unfinished in {path.parent})" if others else ""
-        click.echo(f"Going on with {case.id}, {len(case.events)} entries so far{more}.")
-        return case, path
-    if save_path is not None and save_path.exists():
-        raise InputError(
-            f"{save_path} is there already; add --resume to go on with it, or name another file"
-        )
-    now = datetime.now(UTC)
-    name = f"bale-{now:%Y%m%d-%H%M%S}-{secrets.token_hex(2)}"
-    case = Case(id=name, rules=reasoner.base.base.version, opened=now)
-    path = save_path or cases_folder() / f"{name}.json"
-    save_case(case, path)
-    return case, path
+    machine: MachineFile | None
+    sheet: Path | None
+    knotters: int | None
+    numbers: bool
+    inches: bool
 
+    def put_into(self, case: Case, base: Knowledge) -> Case:
+        """The case with its machine, and the sheet's readings before all else that is known."""
+        machine = self.machine.in_case() if self.machine else case.machine
+        if self.knotters is not None:
+            machine = machine.model_copy(update={"knotters": self.knotters})
+        case = case.model_copy(update={"machine": machine})
+        if self.sheet is None:
+            return case
+        from diagnose.sheet.evidence import sheet_readings
+        from diagnose.sheet.text import slip_line
 
-def _with_machine(case: Case, machine: MachineFile | None, knotters: int | None) -> Case:
-    if machine is not None:
-        case = case.model_copy(update={"machine": machine.in_case()})
-    if knotters is not None:
-        known = case.machine.model_copy(update={"knotters": knotters})
-        case = case.model_copy(update={"machine": known})
-    return case
+        readings, doubted = sheet_readings(self.sheet, base, self.machine)
+        for slip in doubted:
+            click.echo(f"Left out: {slip_line(slip, base)}", err=True)
+        events = (*(r for r in readings if r not in case.events), *case.events)
+        return case.model_copy(update={"events": events})
 
 
-def _with_sheet(
-    case: Case, reasoner: Reasoner, machine: MachineFile | None, sheet_path: Path | None
-) -> Case:
-    """The sheet's readings go before everything else that is known."""
-    if sheet_path is None:
-        return case
-    from diagnose.sheet.evidence import sheet_readings
-    from diagnose.sheet.text import slip_line
-
-    readings, doubted = sheet_readings(sheet_path, reasoner.base, machine)
-    for slip in doubted:
-        click.echo(f"Left out: {slip_line(slip, reasoner.base)}", err=True)
-    events = (*(r for r in readings if r not in case.events), *case.events)
-    return case.model_copy(update={"events": events})
-
-
-def _told(reasoner: Reasoner, case: Case, as_json: bool, numbers: bool, inches: bool) -> Diagnosis:
+def _told(base: Knowledge, path: Path, known: Given, as_json: bool) -> tuple[Reasoner, Diagnosis]:
     """One diagnosis of a case as it is."""
+    from diagnose.bale.casefile import check_ids, read_case
     from diagnose.bale.report import diagnosis_data
     from diagnose.bale.summary import summary_lines
-    from diagnose.session import diagnose
+    from diagnose.session import Reasoner, diagnose
 
-    version = reasoner.base.base.version
-    if case.rules is not None and case.rules != version:
+    case = read_case(path)
+    check_ids(case, base, path)
+    if case.rules not in (None, base.base.version):
         click.echo(
-            f"Note: case {case.id} was written with rules {case.rules}, these are {version}; "
-            "its words are all known, its standing may differ.",
+            f"Note: case {case.id} was written with rules {case.rules}, these are "
+            f"{base.base.version}; its words are all known, its standing may differ.",
             err=True,
         )
-    diagnosis = diagnose(reasoner, case)
+    reasoner = Reasoner(base)
+    diagnosis = diagnose(reasoner, known.put_into(case, base))
     if as_json:
-        click.echo(
-            json.dumps(diagnosis_data(reasoner.base, diagnosis), ensure_ascii=False, indent=1)
-        )
+        click.echo(json.dumps(diagnosis_data(base, diagnosis), ensure_ascii=False, indent=1))
     else:
-        click.echo("\n".join(summary_lines(reasoner.base, diagnosis, numbers, inches)))
-    return diagnosis
+        click.echo("\n".join(summary_lines(base, diagnosis, known.numbers, known.inches)))
+    return reasoner, diagnosis
 
 
 def _asked(
-    reasoner: Reasoner,
-    case: Case,
-    path: Path,
-    machine: MachineFile | None,
-    *,
-    numbers: bool,
-    inches: bool,
-) -> Diagnosis:
-    """The question session; ends with where the bale is kept."""
-    from diagnose.bale.dialogue import Dialogue
+    base: Knowledge, resume: bool, save_path: Path | None, known: Given
+) -> tuple[Reasoner, Diagnosis] | None:
+    """The question session; None when it was left before it began."""
+    from diagnose.bale.opening import made_safe, new_case, saved_case
     from diagnose.bale.saving import save_case
+    from diagnose.case import Machine
 
-    keep: Callable[[Case], None] = lambda case: save_case(case, path)  # noqa: E731
+    opened = saved_case(base, save_path) if resume else new_case(base, save_path, Machine())
+    if opened.note:
+        click.echo(opened.note)
+    terminal, path = Terminal(), opened.path
+    # The rest is made ready while the cautions are read.
+    ready = Background(lambda: _reasoner(base))
+    case: Case | None = opened.case
+    if not opened.case.events:
+        case = made_safe(base, opened.case, terminal, lambda case: save_case(case, path))
+    if case is None:
+        click.echo(f"Kept in {path}")
+        return None
+    from diagnose.bale.dialogue import Dialogue
+
     dialogue = Dialogue(
-        reasoner, case, Terminal(), keep, numbers=numbers, inches=inches, machine=machine
+        ready.result(),
+        known.put_into(case, base),
+        terminal,
+        lambda case: save_case(case, path),
+        numbers=known.numbers,
+        inches=known.inches,
+        machine=known.machine,
     )
     diagnosis = dialogue.run()
     if dialogue.unsaved:
@@ -190,4 +176,12 @@ def _asked(
         click.echo(json.dumps(case_document(dialogue.case), ensure_ascii=False))
     else:
         click.echo(f"Kept in {path}")
-    return diagnosis
+    return dialogue.reasoner, diagnosis
+
+
+def _reasoner(base: Knowledge) -> Reasoner:
+    from diagnose.session import Reasoner
+
+    reasoner = Reasoner(base)
+    _ = reasoner.problem, reasoner.engine
+    return reasoner

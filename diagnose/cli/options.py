@@ -1,26 +1,48 @@
-"""What several commands need made ready: the rule base, and the machine's own tolerances."""
+"""What several commands need made ready: the machine's own tolerances, and work in the back."""
 
 from __future__ import annotations
 
+import threading
+from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Generic, TypeVar
 
 if TYPE_CHECKING:
+    from diagnose.knowledge import Knowledge
     from diagnose.machine import MachineFile
-    from diagnose.session import Reasoner
+
+T = TypeVar("T")
 
 
-def made_ready(
-    rules_folder: Path | None, machine_path: Path | None = None
-) -> tuple[Reasoner, MachineFile | None]:
-    """The rules, with the machine's manual put before common practice where it is known."""
-    from diagnose.knowledge import load_rules
-    from diagnose.session import Reasoner
-
-    base = load_rules(rules_folder)
+def own_tolerances(
+    base: Knowledge, machine_path: Path | None
+) -> tuple[Knowledge, MachineFile | None]:
+    """The rules with the machine's manual put before common practice, where it is known."""
     if machine_path is None:
-        return Reasoner(base), None
+        return base, None
     from diagnose.machine import read_machine, with_manual
 
     machine = read_machine(machine_path, base)
-    return Reasoner(with_manual(base, machine)), machine
+    return with_manual(base, machine), machine
+
+
+class Background(Generic[T]):
+    """Something made while the user reads; a fault in it is raised where it is wanted."""
+
+    def __init__(self, make: Callable[[], T]) -> None:
+        self._made: list[T] = []
+        self._fault: list[BaseException] = []
+        self._thread = threading.Thread(target=self._run, args=(make,), daemon=True)
+        self._thread.start()
+
+    def _run(self, make: Callable[[], T]) -> None:
+        try:
+            self._made.append(make())
+        except BaseException as fault:  # raised again by `result`
+            self._fault.append(fault)
+
+    def result(self) -> T:
+        self._thread.join()
+        if self._fault:
+            raise self._fault[0]
+        return self._made[0]
