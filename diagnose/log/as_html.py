@@ -32,13 +32,11 @@ def write_page(path: Path, batch: Batch, base: Knowledge) -> None:
 
 def page(batch: Batch, base: Knowledge) -> str:
     """The page as text."""
-    from jinja2 import Environment, FileSystemLoader
+    from diagnose.page import render
 
-    environment = Environment(
-        loader=FileSystemLoader(Path(__file__).parent), autoescape=True, trim_blocks=True
-    )
     found = {findings.log.name: findings for findings in batch.machines}
-    return environment.get_template("report.html").render(
+    return render(
+        "log/report.html",
         work=[_entry(item, found[item.log.name], base) for item in batch.work],
         mended=[_entry(item, found[item.log.name], base) for item in batch.mended],
         machines=[machine_words(findings) for findings in batch.machines],

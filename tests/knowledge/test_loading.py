@@ -1,0 +1,145 @@
+"""A rule base with faults is refused, every fault with its file and line."""
+
+from __future__ import annotations
+
+import re
+import shutil
+from pathlib import Path
+
+import pytest
+
+from diagnose.errors import RuleBaseError
+from diagnose.graph import cause_graph, structural_faults
+from diagnose.knowledge import load_rules, rules_folder
+from diagnose.proofs import prove
+from diagnose.session import Reasoner
+
+
+@pytest.fixture
+def copy(tmp_path: Path) -> Path:
+    return Path(shutil.copytree(rules_folder(), tmp_path / "rules"))
+
+
+def change(folder: Path, old: str, new: str) -> tuple[Path, int]:
+    """Replace the first `old` in the rule files; the file and line where it stood."""
+    for path in sorted(folder.rglob("*.yaml")):
+        text = path.read_text(encoding="utf-8")
+        if old in text:
+            path.write_text(text.replace(old, new, 1), encoding="utf-8")
+            return path, text[: text.index(old)].count("\n") + 1
+    raise AssertionError(f"{old!r} stands nowhere")
+
+
+def add(folder: Path, text: str) -> Path:
+    path = folder / "zz_added.yaml"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def faults(folder: Path) -> str:
+    with pytest.raises(RuleBaseError) as caught:
+        load_rules(folder)
+    return str(caught.value)
+
+
+def test_the_shipped_base_has_every_kind_of_thing_in_full() -> None:
+    base = load_rules()
+    assert len(base.mechanisms) == 12
+    assert len(base.causes) >= 36
+    assert len(base.signs) >= 20
+    assert len(base.checks) >= 32
+
+
+def test_an_unknown_word_is_told_with_the_nearest_right_one(copy: Path) -> None:
+    path, line = change(copy, "common: sometimes", "common: sometime")
+    told = faults(copy)
+    assert f"{path}:{line}: unknown word 'sometime', did you mean 'sometimes'?" in told
+
+
+def test_an_unknown_key_is_told_with_the_nearest_right_one(copy: Path) -> None:
+    path, _ = change(copy, "    mend:", "    mends:")
+    assert re.search(rf"{re.escape(str(path))}:\d+: unknown key 'mends', did you mean 'mend'\?",
+                     faults(copy))  # fmt: skip
+
+
+def test_a_key_that_stands_twice_is_told_with_both_lines(copy: Path) -> None:
+    add(copy, "sources:\n  a: {title: T, where: W, read: from memory}\n"
+              "  a: {title: T, where: W, read: from memory}\n")  # fmt: skip
+    assert re.search(r"zz_added.yaml:3: 'a' stands twice here, first on line 2", faults(copy))
+
+
+def test_an_id_that_stands_in_two_files_is_told_with_both_places(copy: Path) -> None:
+    add(copy, "sources:\n  davidson_1913: {title: T, where: W, read: from memory}\n")
+    assert re.search(r"zz_added.yaml:2: 'davidson_1913' stands twice in 'sources', first at .+:\d+",
+                     faults(copy))  # fmt: skip
+
+
+def test_words_that_add_up_to_more_than_every_time_are_refused(copy: Path) -> None:
+    add(copy, "rules:\n  hook_worn/crop:\n    answers: {straw: usually, hay: about half}\n"
+              "    basis: judgement\n    why: Too much.\n    fits: {crop: straw}\n"
+              "    not: {crop: wet}\n")  # fmt: skip
+    assert "zz_added.yaml:3: the words add up to 1.251, more than every time" in faults(copy)
+
+
+def test_all_faults_are_told_at_once(copy: Path) -> None:
+    change(copy, "common: sometimes", "common: sometime")
+    add(copy, "rules:\n  hook_wrn/crop:\n    answers: {strow: usually}\n    basis: rumour\n"
+              "    why: W.\n    fits: {crop: straw}\n    not: {crop: hay}\n")  # fmt: skip
+    told = faults(copy)
+    for part in ("'sometime'", "'hook_wrn', did you mean 'hook_worn'", "'strow', did you mean",
+                 "unknown basis 'rumour'"):  # fmt: skip
+        assert part in told
+
+
+def test_broken_yaml_is_told_with_its_line(copy: Path) -> None:
+    add(copy, "rules:\n  a/b: [\n")
+    assert re.search(r"zz_added.yaml:3: not valid YAML", faults(copy))
+
+
+def test_an_empty_folder_is_told(tmp_path: Path) -> None:
+    assert "holds no rule files" in faults(tmp_path)
+
+
+def test_signs_derived_from_each_other_are_a_fault(copy: Path) -> None:
+    add(copy, "rules:\n"
+              "  one: {if: {crop: straw}, then: {density: usual}, basis: judgement, why: W.,\n"
+              "        fits: {crop: straw}, not: {crop: hay}}\n"
+              "  two: {if: {density: usual}, then: {crop: straw}, basis: judgement, why: W.,\n"
+              "        fits: {density: usual}, not: {crop: hay}}\n".replace(
+                  "usual", next(iter(load_rules().signs["density"].answers))))  # fmt: skip
+    base = load_rules(copy)
+    told = [what for _, what in structural_faults(cause_graph(base), base)]
+    assert any("derive these signs from each other: crop, density" in what for what in told)
+
+
+def test_a_cause_without_a_check_is_a_fault(copy: Path) -> None:
+    base = load_rules(copy)
+    cause = next(iter(base.causes))
+    checks = {
+        name: check.model_copy(
+            update={"confirms": {c: w for c, w in check.confirms.items() if c != cause}}
+        )
+        for name, check in base.checks.items()
+    }
+    object.__setattr__(base, "checks", checks)
+    told = [what for _, what in structural_faults(cause_graph(base), base)]
+    assert f"no check confirms '{cause}'" in told
+
+
+def test_the_shipped_base_passes_every_proof() -> None:
+    report = prove(Reasoner(load_rules()))
+    assert report.faults == ()
+    assert report.inseparable == ()
+    assert report.cases > 900
+
+
+def test_a_case_that_no_longer_holds_is_told_with_its_rule(copy: Path) -> None:
+    add(copy, "rules:\n  hook_worn/crop:\n    answers: {straw: usually}\n"
+              "    basis: judgement\n    why: W.\n    fits: {crop: hay}\n"
+              "    not: {crop: wet}\n")  # fmt: skip
+    base = load_rules(copy)
+    from diagnose import proofs
+
+    told = [w for k, w in proofs._cases(Reasoner(base)) if k == "shows:hook_worn/crop" and w]
+    assert len(told) == 1
+    assert "its case 'fits: crop hay' fails" in told[0]
