@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import UTC, datetime
 
-from diagnose.adjustment import Adjustment, adjustment
 from diagnose.bale import wording
 from diagnose.bale.answers import choose, events_from
 from diagnose.bale.cautions import NOT_SAFE, is_safe, safe_lines
 from diagnose.bale.opening import Console
-from diagnose.case import Case, Event, MadeSafe, Noted, NotKnown, NotNow, Reading
+from diagnose.case import Case, Event, MadeSafe, Noted, NotKnown, NotNow
 from diagnose.errors import InputError, StoreError
 from diagnose.knowledge.model import Knowledge
 from diagnose.machine import MachineFile
@@ -92,8 +91,7 @@ class Dialogue:
         if step.kind == "safe":
             return safe_lines(base)
         if step.kind == "mend":
-            moved = self._moved(step)
-            lines = wording.mend_lines(base, step, self.told, moved, self.inches)
+            lines = wording.mend_lines(base, step, self.case, self.told, self.machine, self.inches)
             typed = "Press Enter when it is done"
             typed += ", or type from what to what, such as 31 -> 33 mm." if step.setting else "."
             return lines + wrapped(typed, 2)
@@ -115,18 +113,6 @@ class Dialogue:
             return "h keys | ? why"
         self._keys_told = True
         return f"{KEYS if step.kind == 'ask' else CHECK_KEYS} | h all keys"
-
-    def _moved(self, step: Step) -> Adjustment | None:
-        """How far to turn, from the last reading of the setting that is out of its band."""
-        readings = [
-            event
-            for event in self.case.events
-            if isinstance(event, Reading) and event.setting == step.setting
-        ]
-        moves = [
-            adjustment(self.base.settings[r.setting], r, self.machine) for r in reversed(readings)
-        ]
-        return next((move for move in moves if move.wanted), None)
 
     def _hear(self, diagnosis: Diagnosis, step: Step) -> None:
         """Ask until something was typed that changes the case or chooses another step."""

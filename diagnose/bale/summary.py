@@ -6,29 +6,36 @@ from diagnose.bale import wording
 from diagnose.bale.cautions import caution_lines
 from diagnose.bale.dialogue import cured_lines
 from diagnose.knowledge.model import Knowledge
+from diagnose.machine import MachineFile
 from diagnose.session import Diagnosis
 from diagnose.text import wrapped
 
 
 def summary_lines(
-    base: Knowledge, diagnosis: Diagnosis, numbers: bool = False, inches: bool = False
+    base: Knowledge,
+    diagnosis: Diagnosis,
+    numbers: bool = False,
+    inches: bool = False,
+    machine: MachineFile | None = None,
 ) -> list[str]:
     """Most useful first: what to do now, who is suspect, what disagrees, on what it rests."""
-    lines = _step(base, diagnosis, numbers, inches)
+    lines = _step(base, diagnosis, numbers, inches, machine)
     lines += ["", *wording.contradiction_lines(base, diagnosis)]
     if diagnosis.step.kind not in ("cured", "call"):
         lines += wording.why_lines(base, diagnosis, numbers)
     return lines
 
 
-def _step(base: Knowledge, diagnosis: Diagnosis, numbers: bool, inches: bool) -> list[str]:
+def _step(
+    base: Knowledge, diagnosis: Diagnosis, numbers: bool, inches: bool, machine: MachineFile | None
+) -> list[str]:
     step = diagnosis.step
     match step.kind:
         case "safe":
             lines = wrapped("First make the machine safe; then add 'safe: yes' to the case.")
             return lines + caution_lines(base, step.cautions)
         case "mend":
-            return wording.mend_lines(base, step, inches=inches)
+            return wording.mend_lines(base, step, diagnosis.case, (), machine, inches)
         case "prove":
             return wording.proof_lines(base, step)
         case "cured":

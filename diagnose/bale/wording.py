@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from diagnose.adjustment import Adjustment
+from diagnose.adjustment import Adjustment, adjustment, move_lines
 from diagnose.bale.cautions import caution_lines
+from diagnose.case import Case, Reading
 from diagnose.knowledge.model import SOMETHING_ELSE, Knowledge, Setting
+from diagnose.machine import MachineFile
 from diagnose.session import Diagnosis, Step, Suspect
 from diagnose.session.diagnosis import Reason
 from diagnose.text import count, minutes_text, wrapped
@@ -153,18 +155,25 @@ def rests_on(diagnosis: Diagnosis) -> str:
 def mend_lines(
     base: Knowledge,
     step: Step,
+    case: Case,
     told: Iterable[str] = (),
-    moved: Adjustment | None = None,
+    machine: MachineFile | None = None,
     inches: bool = False,
 ) -> list[str]:
     """A cause is found: how to set it, how far to turn, what to measure again."""
     cause = base.causes[step.id]
-    lines = wrapped(f"{cause.name}. {cause.why}", first="Found: ")
+    wrong = wrong_readings(base, case, step.setting, machine) if step.setting else {}
+    where = ", ".join(str(knotter) for knotter in wrong if knotter)
+    at = f" at knotter {where}" if where else ""
+    lines = wrapped(f"{cause.name}{at}. {cause.why}", first="Found: ")
     lines += wrapped(cause.mend, first="  Set it: ")
     if step.setting:
         lines += tolerance_lines(base.settings[step.setting], inches)
-    if moved is not None:
-        lines += adjustment_lines(moved, inches)
+    for knotter, move in wrong.items():
+        of = f"knotter {knotter}, " if knotter else ""
+        read = shown(move.value, move.setting.unit, inches=inches)
+        how = " ".join(move_lines(move, inches=inches))
+        lines += wrapped(f"{of}{read}. {how}", first="  Read: ")
     lines += caution_lines(base, step.cautions, told)
     if step.measure_again:
         lines += wrapped(
@@ -181,14 +190,17 @@ def item_name(base: Knowledge, item: str) -> str:
     return base.settings[item].name if item in base.settings else base.checks[item].do.rstrip(".")
 
 
-def adjustment_lines(moved: Adjustment, inches: bool = False) -> list[str]:
-    """How far to move, in the setting's unit and in turns, said by its effect."""
-    far = shown(abs(moved.move), moved.setting.unit, inches=inches)
-    turns = f" = {moved.turns}" if moved.turns else ""
-    lines = wrapped(f"{far}{turns}, until {moved.effect}.", first="  How far: ")
-    for line in moved.to_measure:
-        lines += wrapped(line, 4)
-    return lines
+def wrong_readings(
+    base: Knowledge, case: Case, setting: str, machine: MachineFile | None
+) -> dict[int | None, Adjustment]:
+    """The last reading at each knotter that is out of its band, with the way back into it."""
+    readings = {
+        event.knotter: event
+        for event in case.events
+        if isinstance(event, Reading) and event.setting == setting
+    }
+    moves = {k: adjustment(base.settings[setting], r, machine) for k, r in readings.items()}
+    return {knotter: move for knotter, move in moves.items() if move.wanted}
 
 
 def proof_lines(base: Knowledge, step: Step, told: Iterable[str] = ()) -> list[str]:

@@ -133,7 +133,9 @@ def _told(base: Knowledge, path: Path, known: Given, as_json: bool) -> tuple[Rea
     if as_json:
         click.echo(json.dumps(diagnosis_data(base, diagnosis), ensure_ascii=False, indent=1))
     else:
-        click.echo("\n".join(summary_lines(base, diagnosis, known.numbers, known.inches)))
+        click.echo(
+            "\n".join(summary_lines(base, diagnosis, known.numbers, known.inches, known.machine))
+        )
     return reasoner, diagnosis
 
 
