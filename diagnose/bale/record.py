@@ -91,14 +91,20 @@ def record_of(base: Knowledge, diagnosis: Diagnosis) -> Record:
     )
 
 
-def record_lines(record: Record) -> list[str]:
-    """The record as text in 80 columns."""
+def happened_lines(record: Record) -> list[str]:
+    """What happened, as text: outcome, what was seen, checked and set, remarks."""
     lines = [*wrapped(record.title), *wrapped(record.outcome), "", *table(record.head)]
     for part in record.parts:
         if part.rows:
             lines += ["", part.title]
             for row in part.rows:
                 lines += wrapped(" | ".join(cell for cell in row if cell), first="  - ")
+    return lines
+
+
+def record_lines(record: Record) -> list[str]:
+    """The record as text in 80 columns."""
+    lines = happened_lines(record)
     lines += ["", "Suspects at the end"]
     for name, standing, because, against in record.suspects:
         lines += wrapped(f"{name}: {standing}", first="  - ")

@@ -12,7 +12,8 @@ pooling everything (1) and nothing (0). This is a power prior (Ibrahim and Chen,
 Science 15, 2000; from memory). Where the machine's type is unknown, every case counts 1.
 
 Minutes. The median of the minutes really taken, among which the judged minutes stand
-`JUDGED_STEPS` times, so that one odd day moves nothing.
+`JUDGED_STEPS` times, so that one odd day moves nothing. The clock's minutes hold the way to the
+step as well; they are divided between way and step as the rule base judges the two.
 
 Bias to know of. The tool chooses the checks, so what it suspects is looked for first and
 found more often than what it does not; a cause that is overlooked, mended by chance or
@@ -28,9 +29,11 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from statistics import median
 
-from diagnose.case import Case, Checked, Seen
+from diagnose.case import Case
+from diagnose.casebook.steps import steps_done
 from diagnose.knowledge.model import Knowledge
 from diagnose.likelihood import prior_weights
+from diagnose.session.reasoner import Reasoner
 
 WORD_FACTOR = 2.0
 """One standard deviation of a commonness word, as a factor. Judgement."""
@@ -89,6 +92,14 @@ def learn(
     )
 
 
+def taught(
+    reasoner: Reasoner, confirmed: Iterable[tuple[Case, str]], machine_type: str | None = None
+) -> Reasoner:
+    """The same rules, with commonness and minutes moved by the cases."""
+    learned = learn(reasoner.base, confirmed, machine_type)
+    return reasoner.taught(learned.prior, learned.minutes, learned.cases)
+
+
 def prior_counts(base: Knowledge) -> dict[str, float]:
     """The commonness words as Dirichlet counts; their sum is the cases they are worth."""
     worth = len(base.causes) / (math.exp(math.log(WORD_FACTOR) ** 2) - 1)
@@ -102,17 +113,11 @@ def dirichlet_update(prior: Mapping[str, float], seen: Mapping[str, float]) -> d
 
 def learnt_minutes(base: Knowledge, cases: Iterable[Case]) -> dict[str, float]:
     """Minutes of each check and sign for which the cases hold minutes really taken."""
+    judged: dict[str, float] = {}
     taken: dict[str, list[float]] = defaultdict(list)
     for case in cases:
-        for event in case.events:
-            if event.minutes is not None and isinstance(event, Checked | Seen):
-                taken[event.check if isinstance(event, Checked) else event.sign].append(
-                    event.minutes
-                )
-    judged = {name: sign.minutes for name, sign in base.signs.items()}
-    judged |= {name: check.minutes for name, check in base.checks.items()}
-    return {
-        name: median([judged[name]] * JUDGED_STEPS + minutes)
-        for name, minutes in taken.items()
-        if name in judged
-    }
+        for done in steps_done(base, case.events):
+            if done.taken is not None:
+                judged[done.step] = done.judged
+                taken[done.step].append(done.taken * done.judged / (done.judged + done.way))
+    return {step: median([judged[step]] * JUDGED_STEPS + times) for step, times in taken.items()}

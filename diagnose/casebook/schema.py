@@ -33,6 +33,23 @@ set_aside = Table(
 )
 """Copies that lost a conflict. They stay in `copies`."""
 
-STEPS: tuple[tuple[Table, ...], ...] = ((copies,), (set_aside,))
+rule_bases = Table(
+    "rule_bases",
+    metadata,
+    Column("digest", String(64), primary_key=True),
+    Column("rules", Text, nullable=False),
+)
+"""Rule bases that a replay ran with, item by item, to tell later what changed."""
+
+replays = Table(
+    "replays",
+    metadata,
+    Column("digest", String(64), primary_key=True),
+    Column("at", String(32), nullable=False),
+    Column("chances", Text, nullable=False),
+)
+"""The latest replay with each rule base: the chance and rank of every case's cause."""
+
+STEPS: tuple[tuple[Table, ...], ...] = ((copies,), (set_aside,), (rule_bases, replays))
 """Tables each schema version added, from version 1 on."""
 VERSION = len(STEPS)

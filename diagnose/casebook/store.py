@@ -6,8 +6,9 @@ returned, the case is on disk.
 
 from __future__ import annotations
 
+import json
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -19,11 +20,15 @@ from sqlalchemy import Connection, select
 
 from diagnose.case import Case
 from diagnose.casebook import database, schema
-from diagnose.casebook.line import digest, from_line, to_line
+from diagnose.casebook.line import canonical, digest, from_line, to_line
 from diagnose.casebook.migrate import bring_up_to_date
 from diagnose.casebook.versions import Copy, Entry, continues, entry
 from diagnose.errors import InputError
 
+Items = dict[str, str]
+"""Rule base item by item: `kind:id` -> JSON."""
+Chances = Mapping[str, tuple[float, int]]
+"""Case id -> chance and rank of its confirmed cause."""
 News = Literal["new", "known", "continued", "earlier", "conflict"]
 
 
@@ -121,6 +126,10 @@ class Casebook:
         standing = (entry(mine, aside) for mine in by_case.values())
         return sorted((e for e in standing if e), key=lambda e: (_when(e.case), e.id))
 
+    def confirmed(self) -> list[tuple[Case, str]]:
+        """The cases that count, oldest first: cause confirmed, and no conflict about it."""
+        return [(e.case, e.confirmed) for e in self.entries() if e.confirmed is not None]
+
     def find(self, start: str) -> Entry:
         """The one case whose id begins like this. Raises InputError when none or several do."""
         found = [e for e in self.entries() if e.id.startswith(start)]
@@ -130,6 +139,34 @@ class Casebook:
             none = f"no case begins with '{start}'; 'diagnose cases list' shows them"
             raise InputError(several if found else none)
         return (exact or found)[0]
+
+    def save_replay(self, digest: str, items: Items, chances: Chances) -> None:
+        """Keep what a replay found with the rule base of this digest, in place of an older one."""
+        with database.writing(self._engine, self.where) as connection:
+            for table in (schema.rule_bases, schema.replays):
+                connection.execute(table.delete().where(table.c.digest == digest))
+            connection.execute(
+                schema.rule_bases.insert().values(digest=digest, rules=canonical(items))
+            )
+            connection.execute(
+                schema.replays.insert().values(digest=digest, at=_now(), chances=canonical(chances))
+            )
+
+    def last_replay(self, other_than: str) -> tuple[str, Items, Chances] | None:
+        """When the latest replay with other rules was, its rules, and what it found."""
+        runs, bases = schema.replays.c, schema.rule_bases.c
+        wanted = (
+            select(runs.at, bases.rules, runs.chances)
+            .where(runs.digest == bases.digest, runs.digest != other_than)
+            .order_by(runs.at.desc())
+            .limit(1)
+        )
+        with database.reading(self._engine, self.where) as connection:
+            row = connection.execute(wanted).first()
+        if row is None:
+            return None
+        chances = {k: (float(c), int(rank)) for k, (c, rank) in json.loads(row.chances).items()}
+        return row.at, json.loads(row.rules), chances
 
 
 def record(case: Case, casebook: Casebook) -> Added:

@@ -28,6 +28,7 @@ class Reasoner:
         self.base = base
         self.confirmed_cases = confirmed_cases
         self._prior, self._minutes = prior, minutes
+        self._untaught: Reasoner | None = None
 
     @cached_property
     def tables(self) -> Tables:
@@ -39,4 +40,13 @@ class Reasoner:
 
     @cached_property
     def engine(self) -> Engine:
-        return Engine(compile_productions(self.base))
+        """Knows no commonness and no minutes: one engine serves the rules, taught or not."""
+        return self._untaught.engine if self._untaught else Engine(compile_productions(self.base))
+
+    def taught(
+        self, prior: Mapping[str, float], minutes: Mapping[str, float], confirmed_cases: int
+    ) -> Reasoner:
+        """The same rules with what a casebook has taught."""
+        taught = Reasoner(self.base, prior, minutes, confirmed_cases)
+        taught._untaught = self
+        return taught

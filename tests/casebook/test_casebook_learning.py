@@ -88,31 +88,37 @@ def test_a_cause_that_the_rule_base_does_not_have_is_named_and_not_counted() -> 
 
 
 def test_minutes_move_from_judgement_to_the_median_really_taken() -> None:
-    judged = BASE.checks["try_knife"].minutes
-    one = _solved("knife_dull", "type L", Checked(check="try_knife", minutes=9))
-    assert learn(BASE, [(one, "knife_dull")]).minutes["try_knife"] == judged
+    judged = BASE.checks["measure_tines"].minutes
+    one = _solved("knife_dull", "type L", Checked(check="measure_tines", minutes=9))
+    assert learn(BASE, [(one, "knife_dull")]).minutes["measure_tines"] == judged
     many = learn(BASE, [(one, "knife_dull")] * (JUDGED_STEPS + 1))
-    assert many.minutes["try_knife"] == 9
+    assert many.minutes["measure_tines"] == 9
     assert median([judged] * JUDGED_STEPS + [9.0] * 4) == 9
 
 
 def test_one_odd_day_does_not_move_the_minutes() -> None:
-    taken = [3.0, 3.0, 3.0, 3.0, 240.0]
+    taken = [5.0, 5.0, 5.0, 5.0, 240.0]
     cases = [
-        (_solved("knife_dull", "type L", Checked(check="try_knife", minutes=m)), "knife_dull")
+        (_solved("knife_dull", "type L", Checked(check="measure_tines", minutes=m)), "knife_dull")
         for m in taken
     ]
-    assert learn(BASE, cases).minutes["try_knife"] == 3
+    assert learn(BASE, cases).minutes["measure_tines"] == 5
+
+
+def test_the_clocks_minutes_are_divided_between_the_way_and_the_step() -> None:
+    """Knife 2 minutes, deck to be opened first 4: of 9 minutes, 3 were the knife's."""
+    case = _solved("knife_dull", "type L", Checked(check="try_knife", minutes=9))
+    assert learn(BASE, [(case, "knife_dull")] * 9).minutes["try_knife"] == pytest.approx(3)
 
 
 def test_what_was_learnt_goes_into_the_belief_and_the_planner() -> None:
-    case = _solved("needles_late", "type L", Checked(check="try_knife", minutes=30))
+    case = _solved("needles_late", "type L", Checked(check="measure_tines", minutes=30))
     learned = learn(BASE, [(case, "needles_late")] * 200)
     plain, taught = Tables(BASE), Tables(BASE, learned.prior, learned.minutes)
     assert taught.posterior(Evidence()).by_cause == pytest.approx(learned.prior)
     assert taught.posterior(Evidence()).by_cause["needles_late"] > 0.7
     assert plain.posterior(Evidence()).by_cause["needles_late"] < 0.02
-    assert (plain.minutes["try_knife"], taught.minutes["try_knife"]) == (2, 30)
+    assert (plain.minutes["measure_tines"], taught.minutes["measure_tines"]) == (3, 30)
 
 
 def test_counts_cannot_be_changed_after_learning() -> None:

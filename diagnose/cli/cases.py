@@ -1,0 +1,268 @@
+"""`diagnose cases`: the casebook on the command line."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from diagnose.errors import InputError, StoreError
+
+if TYPE_CHECKING:
+    from diagnose.case import Case
+    from diagnose.casebook.paths import Paths
+    from diagnose.casebook.replay import Replay, Solved
+    from diagnose.casebook.store import Casebook
+    from diagnose.session import Reasoner
+
+FILES = click.Path(path_type=Path, dir_okay=False)
+casebook_option = click.option(
+    "--casebook",
+    envvar="DIAGNOSE_CASEBOOK",
+    metavar="PLACE",
+    help="A file, or postgresql://USER@HOST/NAME. Else the one in your data folder.",
+)
+rules_option = click.option(
+    "--rules", "rules_folder", type=click.Path(path_type=Path), help="Other rule base."
+)
+json_option = click.option("--json", "as_json", is_flag=True, help="JSON for other programs.")
+no_learning_option = click.option(
+    "--no-learning", is_flag=True, help="The rule base alone, nothing learnt from cases."
+)
+REJECTS = 3
+
+
+@click.group()
+def cases() -> None:
+    """The casebook: every bad bale solved, kept, shared, learnt from and replayed."""
+
+
+def _open(place: str | None) -> Casebook:
+    from diagnose.casebook.store import Casebook
+
+    return Casebook(place)
+
+
+def _reasoner(folder: Path | None) -> Reasoner:
+    from diagnose.knowledge import load_rules
+    from diagnose.session import Reasoner
+
+    return Reasoner(load_rules(folder))
+
+
+def _put(lines: list[str], data: Any, as_json: bool) -> None:
+    click.echo(json.dumps(data, ensure_ascii=False, indent=1) if as_json else "\n".join(lines))
+
+
+@cases.command()
+@click.argument("files", nargs=-1, required=True, type=FILES)
+@casebook_option
+@rules_option
+def add(files: tuple[Path, ...], casebook: str | None, rules_folder: Path | None) -> None:
+    """Put case FILES into the casebook (YAML or JSON, as `diagnose bale` reads them)."""
+    from diagnose.bale.casefile import check_ids, read_case
+    from diagnose.casebook.report import added_lines
+
+    base = _reasoner(rules_folder).base
+    read = [read_case(path) for path in files]
+    for case, path in zip(read, files, strict=True):
+        check_ids(case, base, path)
+    with _open(casebook) as book:
+        click.echo("\n".join(added_lines(book.add(*read))))
+
+
+@cases.command("list")
+@casebook_option
+@rules_option
+@json_option
+def list_cases(casebook: str | None, rules_folder: Path | None, as_json: bool) -> None:
+    """Every case on a line, oldest first."""
+    _list((), casebook, rules_folder, as_json)
+
+
+@cases.command()
+@click.argument("words", nargs=-1, required=True)
+@casebook_option
+@rules_option
+@json_option
+def search(
+    words: tuple[str, ...], casebook: str | None, rules_folder: Path | None, as_json: bool
+) -> None:
+    """Cases that hold all WORDS: machine, cause, remark, part, 2026-07..."""
+    _list(words, casebook, rules_folder, as_json)
+
+
+def _list(words: tuple[str, ...], place: str | None, folder: Path | None, as_json: bool) -> None:
+    from diagnose.casebook import database
+    from diagnose.casebook.report import entry_data, list_lines
+    from diagnose.casebook.search import search as find
+
+    base = _reasoner(folder).base
+    with _open(place) as book:
+        found = find(base, book.entries(), words)
+        shown = database.shown(book.where)
+    _put(list_lines(base, found, shown), [entry_data(entry) for entry in found], as_json)
+
+
+@cases.command()
+@click.argument("case_id")
+@casebook_option
+@rules_option
+@json_option
+def show(case_id: str, casebook: str | None, rules_folder: Path | None, as_json: bool) -> None:
+    """One case in full; the beginning of its id is enough."""
+    from diagnose.casebook.report import entry_data, show_lines
+
+    with _open(casebook) as book:
+        entry = book.find(case_id)
+    if as_json:
+        _put([], entry_data(entry), True)
+    else:
+        reasoner = _reasoner(rules_folder)
+        click.echo("\n".join(show_lines(entry, lambda case: _told(reasoner, case))))
+
+
+def _told(reasoner: Reasoner, case: Case) -> list[str]:
+    from diagnose.bale.record import happened_lines, record_of
+    from diagnose.session import diagnose
+
+    return happened_lines(record_of(reasoner.base, diagnose(reasoner, case)))
+
+
+@cases.command()
+@click.argument("case_id")
+@click.argument("copy")
+@casebook_option
+def settle(case_id: str, copy: str, casebook: str | None) -> None:
+    """Of a conflict, let COPY stand and set its rivals aside. They are kept."""
+    with _open(casebook) as book:
+        entry = book.find(case_id)
+        chosen = [c.content for c in entry.copies if c.content.startswith(copy)]
+        if len(chosen) != 1:
+            raise InputError(f"'{copy}' is not one copy of {entry.id}; see: diagnose cases show")
+        book.set_aside(*(c.content for c in entry.copies if c.content != chosen[0]))
+    click.echo(f"{entry.id}: copy {chosen[0][:12]} stands.")
+
+
+@cases.command("export")
+@click.option("--out", type=FILES, help="Write to this file instead of the screen.")
+@click.option("--names", is_flag=True, help="With the names of technicians and customers.")
+@casebook_option
+def export_cases(out: Path | None, names: bool, casebook: str | None) -> None:
+    """The whole casebook as JSON lines, without names of people unless asked for."""
+    from diagnose.bale.saving import write_whole
+    from diagnose.casebook.exchange import pack, to_lines
+
+    with _open(casebook) as book:
+        parcel = pack(book, names)
+    text = "".join(line + "\n" for line in to_lines(parcel))
+    if out is None:
+        click.echo(text, nl=False)
+    else:
+        write_whole(out, text)
+        click.echo(f"{len(parcel.cases)} copies of cases written: {out}")
+
+
+@cases.command("import")
+@click.argument("files", nargs=-1, required=True, type=FILES)
+@casebook_option
+def import_cases(files: tuple[Path, ...], casebook: str | None) -> None:
+    """Take in FILES: JSON lines, or other casebooks. Twice is the same as once."""
+    from diagnose.casebook.exchange import merge, read_parcel
+    from diagnose.casebook.report import merged_lines
+
+    rejected = 0
+    parcels = [read_parcel(path) for path in files]
+    with _open(casebook) as book:
+        for path, parcel in zip(files, parcels, strict=True):
+            merged = merge(book, parcel)
+            rejected += len(merged.rejected)
+            click.echo("\n".join([f"{path}:", *("  " + line for line in merged_lines(merged))]))
+    if rejected:
+        sys.exit(REJECTS)
+
+
+@cases.command()
+@click.option("--type", "machine_type", help="For this machine type; else over all types.")
+@casebook_option
+@rules_option
+@json_option
+def learned(
+    machine_type: str | None, casebook: str | None, rules_folder: Path | None, as_json: bool
+) -> None:
+    """How far confirmed cases have moved commonness and minutes."""
+    from diagnose.casebook.learning import learn
+    from diagnose.casebook.report import learned_lines
+
+    base = _reasoner(rules_folder).base
+    with _open(casebook) as book:
+        found = learn(base, book.confirmed(), machine_type)
+    _put(learned_lines(base, found), {**vars(found), "prior": found.prior}, as_json)
+
+
+@cases.command()
+@click.option("--quick", is_flag=True, help="Leave out the minutes, which take longest.")
+@no_learning_option
+@casebook_option
+@rules_option
+@json_option
+def replay(
+    quick: bool,
+    no_learning: bool,
+    casebook: str | None,
+    rules_folder: Path | None,
+    as_json: bool,
+) -> None:
+    """Every solved case through the present rules: was its cause suspected?"""
+    reasoner = _reasoner(rules_folder)
+    with _open(casebook) as book:
+        _replay(reasoner, book, as_json, minutes=not quick, learning=not no_learning)
+
+
+def replay_for_check(reasoner: Reasoner, casebook: str, as_json: bool) -> None:
+    """The regression test of `diagnose rules check --casebook`: scores, and what got worse."""
+    if "://" not in casebook and not Path(casebook).exists():
+        raise StoreError(f"{casebook}: no such casebook")
+    with _open(casebook) as book:
+        _replay(reasoner, book, as_json, minutes=False, learning=False)
+
+
+def _replay(
+    reasoner: Reasoner, book: Casebook, as_json: bool, *, minutes: bool, learning: bool
+) -> None:
+    from diagnose.casebook import replay_report as report
+    from diagnose.casebook.changes import compare, items_of
+    from diagnose.casebook.replay import Solved
+    from diagnose.casebook.replay import replay as run
+
+    base = reasoner.base
+    solved = [Solved(case, cause) for case, cause in book.confirmed()]
+    if not solved:
+        raise InputError("this casebook holds no solved case yet; nothing to replay")
+    alone = run(reasoner, solved)
+    learnt = run(reasoner, solved, learning=True) if learning else None
+    paths = _paths(reasoner, solved, alone) if minutes else {}
+    last = book.last_replay(other_than=base.digest)
+    changes = compare(base, alone, *last) if last else None
+    book.save_replay(
+        base.digest, items_of(base), {one.case.id: (one.chance, one.rank) for one in alone.judged}
+    )
+    lines = [
+        *report.score_lines(base, alone, learnt), "",
+        *report.reliability_lines(base, alone), "",
+        *report.minutes_lines(list(paths.values())), *([""] if paths else []),
+        *report.change_lines(changes), *report.left_out_lines(alone),
+    ]  # fmt: skip
+    _put(lines, report.replay_data(base, alone, learnt, paths, changes), as_json)
+
+
+def _paths(reasoner: Reasoner, solved: list[Solved], replayed: Replay) -> dict[str, Paths]:
+    from diagnose.casebook.paths import paths
+
+    judged = {one.case.id for one in replayed.judged}
+    mine = [one for one in solved if one.case.id in judged]
+    with click.progressbar(mine, label="Walking the cases", file=sys.stderr) as walking:
+        return {one.case.id: paths(reasoner, one) for one in walking}
