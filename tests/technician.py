@@ -1,7 +1,7 @@
 """A technician who knows what is really wrong, and answers whatever the session asks.
 
 `python -m tests.technician` walks the demo's bales again and writes what was typed, the saved
-case and the record of each beside its truth.
+case and the record of each beside its truth, and the session of the README.
 """
 
 from __future__ import annotations
@@ -21,6 +21,8 @@ from diagnose.machine import read_machine, with_manual
 from diagnose.session import Diagnosis, Reasoner, Step
 
 DEMO = Path(__file__).parent.parent / "casebook_demo" / "bales"
+README = DEMO.parent.parent / "README.md"
+README_BALE = DEMO / "2_no_tie_at_all.truth.yaml"
 DATES = {"1": (2026, 7, 21), "2": (2026, 8, 9), "3": (2026, 7, 30)}
 TRIES = 3
 """Clean ties before it fails again, where a second fault is left."""
@@ -113,6 +115,19 @@ def walk(truth_path: Path, base: Knowledge) -> tuple[Technician, Dialogue, Diagn
     return technician, dialogue, dialogue.run()
 
 
+def session_block(technician: Technician) -> str:
+    """The session of the README, between its marks."""
+    screen = "\n".join(technician.screen).strip("\n")
+    return f"<!-- session -->\n```\n{screen}\n```\n<!-- /session -->"
+
+
+def put_into_readme(technician: Technician) -> None:
+    text = README.read_text(encoding="utf-8")
+    before, _, rest = text.partition("<!-- session -->")
+    _, _, after = rest.partition("<!-- /session -->")
+    write_whole(README, before + session_block(technician) + after)
+
+
 def main() -> None:
     base = load_rules()
     for truth_path in sorted(DEMO.glob("*.truth.yaml")):
@@ -121,6 +136,8 @@ def main() -> None:
         write_whole(Path(f"{stem}.typed"), "\n".join(technician.typed) + "\n")
         save_case(dialogue.case, Path(f"{stem}.json"))
         write_record(dialogue.base, diagnosis, Path(f"{stem}.txt"))
+        if truth_path == README_BALE:
+            put_into_readme(technician)
         step = diagnosis.step
         print(f"{stem.name}: {step.kind} {step.id}, {len(technician.typed)} lines typed")
 
