@@ -9,7 +9,13 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import click
 
-from diagnose.cli.options import Background, own_tolerances
+from diagnose.cli.options import (
+    Background,
+    casebook_option,
+    no_learning_option,
+    own_tolerances,
+)
+from diagnose.errors import DiagnoseError
 
 if TYPE_CHECKING:
     from diagnose.case import Case
@@ -48,6 +54,8 @@ class Terminal:
 @click.option("--numbers", is_flag=True, help="Show chances as numbers too.")
 @click.option("--inches", is_flag=True, help="Show lengths in inches.")
 @click.option("--rules", "rules_folder", type=click.Path(path_type=Path), help="Other rule base.")
+@casebook_option
+@no_learning_option
 def bale(
     case_path: Path | None,
     as_json: bool,
@@ -60,6 +68,8 @@ def bale(
     numbers: bool,
     inches: bool,
     rules_folder: Path | None,
+    casebook: str | None,
+    no_learning: bool,
 ) -> None:
     """From a bad bale to the one part or setting that is wrong.
 
@@ -71,7 +81,7 @@ def bale(
     if as_json and case_path is None:
         raise click.UsageError("--json goes with --case FILE")
     base, machine = own_tolerances(load_rules(rules_folder), machine_path)
-    known = Given(machine, sheet_path, knotters, numbers, inches)
+    known = Given(machine, sheet_path, knotters, numbers, inches, casebook, not no_learning)
     if case_path is not None:
         reasoner, diagnosis = _told(base, case_path, known, as_json)
     else:
@@ -94,6 +104,16 @@ class Given(NamedTuple):
     knotters: int | None
     numbers: bool
     inches: bool
+    casebook: str | None
+    learning: bool
+
+    def reasoner(self, base: Knowledge, case: Case) -> Reasoner:
+        """The rules, taught by the casebook unless that is not wanted; all of it made ready."""
+        from diagnose.casebook.use import reasoner_taught
+
+        reasoner = reasoner_taught(base, self.casebook, case.machine.type, self.learning)
+        _ = reasoner.problem, reasoner.engine
+        return reasoner
 
     def put_into(self, case: Case, base: Knowledge) -> Case:
         """The case with its machine, and the sheet's readings before all else that is known."""
@@ -118,7 +138,7 @@ def _told(base: Knowledge, path: Path, known: Given, as_json: bool) -> tuple[Rea
     from diagnose.bale.casefile import check_ids, read_case
     from diagnose.bale.report import diagnosis_data
     from diagnose.bale.summary import summary_lines
-    from diagnose.session import Reasoner, diagnose
+    from diagnose.session import diagnose
 
     case = read_case(path)
     check_ids(case, base, path)
@@ -128,8 +148,9 @@ def _told(base: Knowledge, path: Path, known: Given, as_json: bool) -> tuple[Rea
             f"{base.base.version}; its words are all known, its standing may differ.",
             err=True,
         )
-    reasoner = Reasoner(base)
-    diagnosis = diagnose(reasoner, known.put_into(case, base))
+    case = known.put_into(case, base)
+    reasoner = known.reasoner(base, case)
+    diagnosis = diagnose(reasoner, case)
     if as_json:
         click.echo(json.dumps(diagnosis_data(base, diagnosis), ensure_ascii=False, indent=1))
     else:
@@ -152,10 +173,11 @@ def _asked(
         click.echo(opened.note)
     terminal, path = Terminal(), opened.path
     # The rest is made ready while the cautions are read.
-    ready = Background(lambda: _reasoner(base))
-    case: Case | None = opened.case
+    first = known.put_into(opened.case, base)
+    ready = Background(lambda: known.reasoner(base, first))
+    case: Case | None = first
     if not opened.case.events:
-        case = made_safe(base, opened.case, terminal, lambda case: save_case(case, path))
+        case = made_safe(base, first, terminal, lambda case: save_case(case, path))
     if case is None:
         click.echo(f"Kept in {path}")
         return None
@@ -163,7 +185,7 @@ def _asked(
 
     dialogue = Dialogue(
         ready.result(),
-        known.put_into(case, base),
+        case,
         terminal,
         lambda case: save_case(case, path),
         numbers=known.numbers,
@@ -178,12 +200,17 @@ def _asked(
         click.echo(json.dumps(case_document(dialogue.case), ensure_ascii=False))
     else:
         click.echo(f"Kept in {path}")
+    if diagnosis.step.kind in ("cured", "call"):
+        _put_into_casebook(dialogue.case, path, known.casebook)
     return dialogue.reasoner, diagnosis
 
 
-def _reasoner(base: Knowledge) -> Reasoner:
-    from diagnose.session import Reasoner
+def _put_into_casebook(case: Case, path: Path, place: str | None) -> None:
+    """The case is safe in its own file; a casebook that cannot be opened is only told."""
+    from diagnose.casebook.report import added_lines
+    from diagnose.casebook.use import keep
 
-    reasoner = Reasoner(base)
-    _ = reasoner.problem, reasoner.engine
-    return reasoner
+    try:
+        click.echo("\n".join(added_lines([keep(case, place)])))
+    except DiagnoseError as fault:
+        click.echo(f"Not in the casebook: {fault}. Later: diagnose cases add {path}", err=True)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from diagnose.cli.options import casebook_option, no_learning_option
 from diagnose.errors import InputError, StoreError
 
 if TYPE_CHECKING:
@@ -19,19 +20,10 @@ if TYPE_CHECKING:
     from diagnose.session import Reasoner
 
 FILES = click.Path(path_type=Path, dir_okay=False)
-casebook_option = click.option(
-    "--casebook",
-    envvar="DIAGNOSE_CASEBOOK",
-    metavar="PLACE",
-    help="A file, or postgresql://USER@HOST/NAME. Else the one in your data folder.",
-)
 rules_option = click.option(
     "--rules", "rules_folder", type=click.Path(path_type=Path), help="Other rule base."
 )
 json_option = click.option("--json", "as_json", is_flag=True, help="JSON for other programs.")
-no_learning_option = click.option(
-    "--no-learning", is_flag=True, help="The rule base alone, nothing learnt from cases."
-)
 REJECTS = 3
 
 

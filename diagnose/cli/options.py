@@ -7,11 +7,22 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Generic, TypeVar
 
+import click
+
 if TYPE_CHECKING:
     from diagnose.knowledge import Knowledge
     from diagnose.machine import MachineFile
 
 T = TypeVar("T")
+casebook_option = click.option(
+    "--casebook",
+    envvar="DIAGNOSE_CASEBOOK",
+    metavar="PLACE",
+    help="A file, or postgresql://USER@HOST/NAME. Else the one in your data folder.",
+)
+no_learning_option = click.option(
+    "--no-learning", is_flag=True, help="The rule base alone, nothing learnt from cases."
+)
 
 
 def own_tolerances(

@@ -187,3 +187,37 @@ def test_a_folder_that_cannot_be_written_is_told_before_anything_is_asked(
     assert result.returncode == 2
     assert "cannot be written" in result.stderr
     assert "--save FILE" in result.stderr
+
+
+def typed_lines() -> str:
+    return (DEMO / "2_no_tie_at_all.typed").read_text(encoding="utf-8")
+
+
+def test_a_session_ends_in_the_casebook_and_teaches_the_next(diagnose_bale, tmp_path: Path) -> None:
+    book = tmp_path / "book.db"
+    ended = diagnose_bale("--casebook", book, typed=typed_lines())
+    assert "kept" in ended.stdout.splitlines()[-1]
+    path = case_file(tmp_path, "safe: yes\nseen: {hangs: runs_back, cycled: no}\n")
+    taught = json.loads(diagnose_bale("--case", path, "--json", "--casebook", book).stdout)
+    alone = json.loads(
+        diagnose_bale("--case", path, "--json", "--casebook", book, "--no-learning").stdout
+    )
+    chance = {
+        name: next(s["chance"] for s in data["suspects"] if s["id"] == "trip_rod_worn")
+        for name, data in (("taught", taught), ("alone", alone))
+    }
+    assert (taught["confirmed_cases"], alone["confirmed_cases"]) == (1, 0)
+    assert chance["taught"] > chance["alone"]
+
+
+def test_a_casebook_that_cannot_be_kept_is_told_and_the_bale_is_kept(
+    diagnose_bale, tmp_path: Path
+) -> None:
+    (tmp_path / "file").write_text("")
+    saved = tmp_path / "bale.json"
+    place = tmp_path / "file" / "book.db"
+    ended = diagnose_bale(
+        "--no-learning", "--casebook", place, "--save", saved, typed=typed_lines()
+    )
+    assert "Not in the casebook" in ended.stderr
+    assert read_case(saved).confirmed == "trip_rod_worn"
