@@ -1,7 +1,7 @@
 """Starts writers and kills each at a random moment; what they had acknowledged is printed.
 
-Run as `python crash_writers.py WHERE KILLS SEED`. A small process of its own, so that a
-writer is a cheap fork of it. After each kill an independent reader (the sqlite3 module)
+Run as `python -m tests.casebook.crash_writers WHERE KILLS SEED`. A small process of its own, so
+that a writer is a cheap fork of it. After each kill an independent reader (the sqlite3 module)
 checks the file, and that every case acknowledged so far is there.
 """
 
@@ -17,10 +17,9 @@ import time
 from contextlib import closing
 from importlib import import_module
 
-from casebook_samples import a_case
-
 from diagnose.casebook import database
 from diagnose.casebook.store import Casebook
+from tests.casebook.samples import a_case
 
 WRITERS = 2
 """Writers alive at the same time, both killed at once."""

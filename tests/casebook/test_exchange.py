@@ -7,7 +7,6 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import pytest
-from casebook_samples import a_case, any_case, related_copies
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -17,6 +16,7 @@ from diagnose.casebook.line import to_line
 from diagnose.casebook.store import Casebook
 from diagnose.casebook.versions import Copy
 from diagnose.errors import InputError
+from tests.casebook.samples import a_case, any_case, related_copies
 
 
 def _file(casebook: Casebook, names: bool = True) -> bytes:

@@ -9,7 +9,6 @@ from multiprocessing import get_context
 from pathlib import Path
 
 import pytest
-from casebook_samples import a_case, any_case
 from hypothesis import HealthCheck, given, settings
 from sqlalchemy import event
 
@@ -17,6 +16,7 @@ from diagnose.case import Case, Noted
 from diagnose.casebook.store import Casebook, record
 from diagnose.casebook.versions import Copy
 from diagnose.errors import InputError, StoreError
+from tests.casebook.samples import a_case, any_case
 
 
 def test_a_new_casebook_is_empty_and_keeps_what_is_added(where: str) -> None:

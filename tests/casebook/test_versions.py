@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import random
 
-from casebook_samples import a_case, related_copies
 from hypothesis import given
 from hypothesis import strategies as st
 
 from diagnose.case import Case, Noted
 from diagnose.casebook.versions import Copy, continues, entry
+from tests.casebook.samples import a_case, related_copies
 
 COPIES = related_copies()
 

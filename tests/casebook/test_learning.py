@@ -7,7 +7,6 @@ import math
 from statistics import median
 
 import pytest
-from casebook_samples import a_case
 
 from diagnose.belief import Evidence, Tables
 from diagnose.case import Case, Checked, Machine, Noted
@@ -20,6 +19,7 @@ from diagnose.casebook.learning import (
 )
 from diagnose.knowledge.load import load_rules
 from diagnose.likelihood import prior_weights
+from tests.casebook.samples import a_case
 
 BASE = load_rules()
 

@@ -7,13 +7,13 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
-from casebook_samples import a_case
 from sqlalchemy import inspect
 
 from diagnose.casebook import database, migrate, schema
 from diagnose.casebook.line import content, digest, to_line
 from diagnose.casebook.store import Casebook
 from diagnose.errors import StoreError
+from tests.casebook.samples import a_case
 
 
 def _old(where: str, version: int = 1) -> None:

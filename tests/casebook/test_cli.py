@@ -11,13 +11,13 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from casebook_samples import a_case
 
 from diagnose.case import Case, Checked, MadeSafe, Mended, Noted, Proved, Seen
 from diagnose.casebook.line import to_line
 from diagnose.cli.main import cli
 from diagnose.errors import DiagnoseError
 from diagnose.knowledge.load import rules_folder
+from tests.casebook.samples import a_case
 
 CAUSE = "\n  hook_rough:\n"
 

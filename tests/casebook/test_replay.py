@@ -6,7 +6,6 @@ import dataclasses
 
 import numpy as np
 import pytest
-from casebook_samples import MAY
 
 from diagnose.case import (
     AnyEvent,
@@ -29,6 +28,7 @@ from diagnose.errors import InputError
 from diagnose.knowledge.load import load_rules
 from diagnose.knowledge.model import Knowledge
 from diagnose.session.reasoner import Reasoner
+from tests.casebook.samples import MAY
 
 BASE = load_rules()
 REASONER = Reasoner(BASE)

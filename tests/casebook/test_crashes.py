@@ -11,24 +11,25 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
-from casebook_samples import a_case
-from conftest import Server
 
 from diagnose.casebook.line import digest
 from diagnose.casebook.store import Casebook
+from tests.casebook.postgres import Server
+from tests.casebook.samples import a_case
 
+ROOT = Path(__file__).parents[2]
 KILLS = 200
 
 
 def test_two_hundred_killed_writers_lose_no_acknowledged_case(where: str) -> None:
-    program = Path(__file__).with_name("crash_writers.py")
     seed = random.randrange(10**6)
     done = subprocess.run(
-        [sys.executable, str(program), where, str(KILLS), str(seed)],
+        [sys.executable, "-m", "tests.casebook.crash_writers", where, str(KILLS), str(seed)],
         capture_output=True,
         text=True,
         timeout=300,
         check=False,
+        cwd=ROOT,
     )
     assert done.returncode == 0, f"seed {seed}: {done.stderr}"
     acknowledged = done.stdout.split()

@@ -5,12 +5,12 @@ from __future__ import annotations
 import json
 
 import pytest
-from casebook_samples import a_case, any_case
 from hypothesis import given
 
 from diagnose.case import Case
 from diagnose.casebook.line import content, digest, from_line, to_line, without_names
 from diagnose.errors import InputError, Place
+from tests.casebook.samples import a_case, any_case
 
 
 @given(any_case())
