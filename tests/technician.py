@@ -23,7 +23,7 @@ from diagnose.session import Diagnosis, Reasoner, Step
 DEMO = Path(__file__).parent.parent / "casebook_demo" / "bales"
 README = DEMO.parent.parent / "README.md"
 README_BALE = DEMO / "2_no_tie_at_all.truth.yaml"
-DATES = {"1": (2026, 7, 21), "2": (2026, 8, 9), "3": (2026, 7, 30)}
+DATES = {"1": (2026, 7, 23), "2": (2026, 8, 9), "3": (2026, 7, 30)}
 TRIES = 3
 """Clean ties before it fails again, where a second fault is left."""
 

@@ -32,22 +32,27 @@ STEP_LIMIT = 200
 
 @dataclass(frozen=True)
 class Paths:
-    """Minutes to the confirmed cause, calling someone included where a way does not find it."""
+    """Minutes to the confirmed cause; `planned` and `chart` call someone when they find nothing."""
 
     planned: float
     recorded: float
     chart: float
     taken: float | None
     """Really taken by the clock; None when a check's minutes were not written down."""
+    called: float
+    """Of calling someone where no check confirms the cause; on top of `recorded` and `taken`."""
 
 
 def paths(reasoner: Reasoner, one: Solved) -> Paths:
     """All four for one case. Raises InputError for ids the rules do not have."""
+    base = reasoner.base
+    confirmed = any(one.cause in check.confirms for check in base.checks.values())
     return Paths(
-        planned_minutes(reasoner, one),
-        recorded_minutes(reasoner, one),
-        chart_minutes(reasoner, one),
-        taken_minutes(reasoner, one),
+        planned=planned_minutes(reasoner, one),
+        recorded=recorded_minutes(reasoner, one),
+        chart=chart_minutes(reasoner, one),
+        taken=taken_minutes(reasoner, one),
+        called=0.0 if confirmed else base.base.call_minutes,
     )
 
 
@@ -80,11 +85,8 @@ def planned_minutes(reasoner: Reasoner, one: Solved) -> float:
 
 
 def recorded_minutes(reasoner: Reasoner, one: Solved) -> float:
-    """The record's own steps at the rule base's prices; what no check confirms ends in a call."""
-    base = reasoner.base
-    confirmed = any(one.cause in check.confirms for check in base.checks.values())
-    called = 0.0 if confirmed else base.base.call_minutes
-    return called + sum(done.judged + done.way for done in _searching(reasoner, one))
+    """The record's own steps at the rule base's prices."""
+    return sum(done.judged + done.way for done in _searching(reasoner, one))
 
 
 def taken_minutes(reasoner: Reasoner, one: Solved) -> float | None:

@@ -119,7 +119,7 @@ def minutes_lines(minutes: Sequence[Paths]) -> list[str]:
         return []
     ways = {
         "our planner": [p.planned for p in minutes],
-        "as it was checked": [p.recorded for p in minutes],
+        "as it was checked": [p.recorded + p.called for p in minutes],
         "a printed chart": [p.chart for p in minutes],
     }
     ours = ways["our planner"]

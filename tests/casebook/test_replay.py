@@ -20,7 +20,13 @@ from diagnose.case import (
     Seen,
 )
 from diagnose.casebook.changes import changed_rules, compare, items_of, taken_back
-from diagnose.casebook.paths import chart_minutes, planned_minutes, recorded_minutes, taken_minutes
+from diagnose.casebook.paths import (
+    chart_minutes,
+    paths,
+    planned_minutes,
+    recorded_minutes,
+    taken_minutes,
+)
 from diagnose.casebook.replay import Solved, judge, opening, replay
 from diagnose.casebook.steps import steps_done
 from diagnose.casebook.store import Casebook
@@ -120,7 +126,7 @@ def test_a_chart_finds_the_fault_or_ends_in_a_call() -> None:
     assert chart_minutes(REASONER, SPRING) < BASE.base.call_minutes
     nowhere = _case(*OPEN_KNOT, cause="something_else")
     assert chart_minutes(REASONER, nowhere) > BASE.base.call_minutes
-    assert recorded_minutes(REASONER, nowhere) > BASE.base.call_minutes
+    assert paths(REASONER, nowhere).called == BASE.base.call_minutes
 
 
 def test_the_planner_asks_only_what_the_record_answers_and_finds_the_fault() -> None:
