@@ -9,7 +9,7 @@ from itertools import combinations
 import numpy as np
 
 from diagnose.belief import Evidence, Posterior
-from diagnose.engine.forward import Conclusions
+from diagnose.engine import Conclusions
 from diagnose.errors import InputError
 from diagnose.graph import cause_graph, structural_faults
 from diagnose.knowledge.model import SOMETHING_ELSE, Cause, Knowledge, Means, Shows

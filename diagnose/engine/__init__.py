@@ -1,6 +1,10 @@
-"""The forward-chaining reader of the rule base: what follows from what is known, and why."""
+"""The forward-chaining reader of the rule base: what follows from what is known, and why.
 
-from diagnose.engine.forward import Engine
+`diagnose.engine.forward` runs the productions; it is imported where an engine is built, not
+here, as that takes longer than a first question should.
+"""
+
+from diagnose.engine.conclusions import Conclusions
 from diagnose.engine.productions import Production, compile_productions
 
-__all__ = ["Engine", "Production", "compile_productions"]
+__all__ = ["Conclusions", "Production", "compile_productions"]

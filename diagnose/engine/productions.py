@@ -189,19 +189,22 @@ def _spoken(base: Knowledge) -> Iterator[Draft]:
         }
 
 
-def own_signs(base: Knowledge, cause: str) -> frozenset[str]:
-    """Signs for which the cause's own rule goes before its mechanisms'."""
-    return frozenset(
-        name.partition("/")[2] for name in base.shows if name.partition("/")[0] == cause
-    )
+def own_signs(base: Knowledge) -> dict[str, frozenset[str]]:
+    """For each cause the signs for which its own rule goes before its mechanisms'."""
+    signs: dict[str, set[str]] = {cause: set() for cause in base.causes}
+    for name in base.shows:
+        target, _, sign = name.partition("/")
+        if target in signs:
+            signs[target].add(sign)
+    return {cause: frozenset(own) for cause, own in signs.items()}
 
 
 def _exclusions(base: Knowledge) -> Iterator[Draft]:
     """A cause is excluded when it, or each of its mechanisms, is ruled out, or it is cleared."""
+    own = own_signs(base)
     for cause, body in base.causes.items():
-        own = own_signs(base, cause)
         for mechanism in body.leads:
-            slots = (_slot("target", mechanism), _slot("sign", own, negated=True))
+            slots = (_slot("target", mechanism), _slot("sign", own[cause], negated=True))
             yield {
                 "id": f"{cause}<{mechanism}",
                 "stage": "branch",

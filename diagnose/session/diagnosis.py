@@ -9,7 +9,6 @@ import numpy as np
 
 from diagnose.belief import Posterior
 from diagnose.case import Case
-from diagnose.engine.productions import own_signs
 from diagnose.knowledge.model import SOMETHING_ELSE, Knowledge
 from diagnose.session.reasoner import Reasoner
 from diagnose.session.step import Step, next_step
@@ -114,7 +113,7 @@ def _suspects(
 def _reasons(reasoner: Reasoner, known: Understanding, cause: str, mechanism: str) -> list[Reason]:
     """What the engine's rules said of a cause, strongest support first, then strongest against."""
     base = reasoner.base
-    own = own_signs(base, cause)
+    own = reasoner.own_signs[cause]
     reasons = [
         Reason(
             weight.rule,

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 from diagnose.belief import Tables
-from diagnose.engine import Engine, compile_productions
+from diagnose.engine.productions import compile_productions, own_signs
 from diagnose.knowledge import Knowledge
 from diagnose.planner.problem import Problem, problem_of
+
+if TYPE_CHECKING:
+    from diagnose.engine.forward import Engine
 
 
 class Reasoner:
@@ -41,7 +45,16 @@ class Reasoner:
     @cached_property
     def engine(self) -> Engine:
         """Knows no commonness and no minutes: one engine serves the rules, taught or not."""
-        return self._untaught.engine if self._untaught else Engine(compile_productions(self.base))
+        if self._untaught:
+            return self._untaught.engine
+        from diagnose.engine.forward import Engine
+
+        return Engine(compile_productions(self.base))
+
+    @cached_property
+    def own_signs(self) -> dict[str, frozenset[str]]:
+        """For each cause the signs for which its own rule goes before its mechanisms'."""
+        return own_signs(self.base)
 
     def taught(
         self, prior: Mapping[str, float], minutes: Mapping[str, float], confirmed_cases: int

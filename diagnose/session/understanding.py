@@ -19,7 +19,7 @@ from diagnose.case import (
     Reading,
     Seen,
 )
-from diagnose.engine.forward import Conclusions
+from diagnose.engine import Conclusions
 from diagnose.errors import InputError, nearest
 from diagnose.grading import POSSIBLE, grade
 from diagnose.knowledge.model import Knowledge
