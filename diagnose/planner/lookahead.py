@@ -6,6 +6,7 @@ also wait: it is compared with doing the best check first and asking then.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,6 +20,8 @@ FINAL_CHECKS = 10
 """The order of this many best checks is exact; what comes after follows the cluster rule."""
 DEFERRED = 3
 """So many of the best questions are tried after the best check as well."""
+TELLS_NOTHING = 0.01
+"""A question whose answers move the chances of all causes by less than this is not weighed."""
 TIE = 1e-9
 
 
@@ -55,11 +58,9 @@ def look_ahead(
     check_options = _check_options(problem, causes, setup, checks)
     call = Option("call", -1, problem.call)
     by_check = min([*check_options, call], key=lambda option: option.total)
-    asked = _ask_options(problem, branches, setup, checks, np.flatnonzero(signs))
-    asked.sort(key=lambda option: option.total)
-    # Questions are weighed with the quicker rule, so their saving is counted from that rule's
-    # own value of checks alone and not from the finer one of `by_check`.
-    rough = float(_values(problem, causes[None], checks, np.array([setup]))[0])
+    # Questions are weighed with a quicker rule than `by_check`, so what one saves is counted from
+    # that rule's own value of checks alone.
+    rough, asked = _ask_options(problem, branches, setup, checks, np.flatnonzero(signs))
     ask_options = [Option("ask", ask.index, by_check.total - (rough - ask.total)) for ask in asked]
     options = sorted([*ask_options, *check_options, call], key=lambda option: option.total)
     best = options[0]
@@ -99,23 +100,29 @@ def _check_options(problem: Problem, causes: Floats, setup: int, checks: Mask) -
 
 
 def _ask_options(
-    problem: Problem, branches: Floats, setup: int, checks: Mask, signs: Ints
-) -> list[Option]:
-    """Each question, with expected minutes of asking it now and then only checking."""
-    if not len(signs):
-        return []
-    there = np.where(problem.sign_setup == ANYWHERE, setup, problem.sign_setup)
-    beliefs, where, owner = [], [], []
-    for s in signs:
-        table = problem.likelihoods[s]
-        beliefs.append(problem.causes((branches[:, None] * table).T))
-        where += [there[s]] * table.shape[1]
-        owner += [s] * table.shape[1]
+    problem: Problem, branches: Floats, setup: int, checks: Mask, signs: Iterable[int]
+) -> tuple[float, list[Option]]:
+    """Minutes of only checking, and of asking each question now and then only checking.
+
+    Questions come best first; those that hardly depend on the cause are left out.
+    """
+    causes, weight = problem.causes(branches), branches.sum()
+    here = {s: setup if problem.sign_setup[s] == ANYWHERE else problem.sign_setup[s] for s in signs}
+    beliefs, where, owner = [causes[None]], [setup], [-1]
+    for s, there in here.items():
+        answers = problem.causes((branches[:, None] * problem.likelihoods[s]).T)
+        moved = np.abs(answers - answers.sum(axis=1, keepdims=True) * causes / weight).sum() / 2
+        if moved > TELLS_NOTHING * weight:
+            beliefs.append(answers)
+            where += [there] * len(answers)
+            owner += [s] * len(answers)
     values = _values(problem, np.concatenate(beliefs), checks, np.array(where))
-    after = np.bincount(np.array(owner), values, minlength=len(problem.sign_minutes))
-    cost = problem.sign_minutes + problem.moves[setup, there]
-    weight = branches.sum()
-    return [Option("ask", int(s), float(cost[s] * weight + after[s])) for s in signs]
+    after = np.bincount(np.array(owner) + 1, values)
+    options = []
+    for s in sorted(set(owner) - {-1}):
+        cost = problem.sign_minutes[s] + problem.moves[setup, here[s]]
+        options.append(Option("ask", s, float(cost * weight + after[s + 1])))
+    return float(values[0]), sorted(options, key=lambda option: option.total)
 
 
 def _check_first(
@@ -127,6 +134,5 @@ def _check_first(
     left = branches * problem.overlooks[k][problem.branch_cause]
     rest = checks.copy()
     rest[k] = False
-    asked = _ask_options(problem, left, there, rest, np.array(waiting))
-    plain = _values(problem, problem.causes(left)[None], rest, np.array([there]))[0]
+    plain, asked = _ask_options(problem, left, there, rest, waiting)
     return float(cost + min([plain, *(option.total for option in asked)]))

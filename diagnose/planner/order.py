@@ -14,6 +14,8 @@ from diagnose.planner.problem import Floats, Ints, Mask, Problem
 
 NEGLIGIBLE = 1e-3
 """A check that finds the fault with less than this chance ends the cluster rule's plan."""
+NEGLIGIBLE_CAUSE = 1e-5
+"""The cluster rule plans no check for a cause with a smaller share of all the weights."""
 
 
 def order_minutes(problem: Problem, weights: Floats, order: Sequence[int], setup: int) -> float:
@@ -50,7 +52,7 @@ def best_order_values(
         survive[states >> i & 1 == 1] *= problem.overlooks[k]
     left = weights @ survive.T
     call = problem.call * left
-    value = np.empty((many, 1 << n, setups))
+    value = np.zeros((many, 1 << n, setups))
     value[:, -1] = call[:, -1:] if tail is None else np.minimum(call[:, -1:], tail)
     moves = problem.moves[:, problem.check_setup[checks]]
     size = np.array([bin(s).count("1") for s in states])
@@ -77,56 +79,74 @@ def cluster_values(
 ) -> tuple[Floats, Ints]:
     """Values (N,) and first checks (N,) by the cluster rule, -1 where calling at once is best.
 
-    Bottom-up P-over-C (Ottosen and Jensen, UAI 2010): again and again take, over all setups, the
-    run of checks with the best ratio of chance of finding to minutes, the way there included.
-    weights (N, C), open_checks (K,) or (N, K), start (N,).
+    Bottom-up P-over-C (Ottosen and Jensen, UAI 2010): go for the run of checks, over all setups,
+    with the best ratio of chance of finding to minutes, the way there included. Its first check
+    is done and the rule applied anew, as a second check of the same cause is then worth less.
+    weights (N, C), open_checks (K,), start (N,). A value is that of an order that can be
+    followed, so never below the best order's.
     """
-    groups = problem.checks_of_setup
-    row = np.arange(len(weights))
-    minutes = np.where(groups < 0, np.inf, problem.check_minutes[groups])
-    finds, log_overlooks = 1 - problem.overlooks.T, np.log(np.maximum(problem.overlooks, 1e-300))
-    still = np.broadcast_to(open_checks, (len(weights), len(problem.overlooks))).copy()
-    here, weights = start.copy(), weights.copy()
+    causes, checks = _worth_planning(problem, weights, open_checks)
+    finds = 1 - problem.overlooks[np.ix_(checks, causes)]
+    minutes, setups = problem.check_minutes[checks], problem.check_setup[checks]
+    begins = np.searchsorted(setups, setups)  # a run is a stretch of columns from here on
+    total = weights.sum(axis=1)
+    lost = total - weights[:, causes].sum(axis=1)
+    spent = np.zeros((len(weights), len(checks)))
+    lefts = np.tile(total[:, None], (1, len(checks) + 1))
     first = np.full(len(weights), -1)
-    costs, lefts = [], [weights.sum(axis=1)]
-    while True:
-        gains = weights @ finds * still
-        if not (gains.max(axis=1, initial=0.0) > NEGLIGIBLE * lefts[0]).any():
-            break
-        cost_of = np.where(still[:, groups] & (groups >= 0), minutes, np.inf)
-        gain_of = gains[:, groups]
-        by_ratio = np.argsort(-gain_of / cost_of, axis=2)
-        gain_of = np.take_along_axis(gain_of, by_ratio, axis=2)
-        cost_of = np.take_along_axis(cost_of, by_ratio, axis=2)
-        found, spent = gain_of.cumsum(axis=2), cost_of.cumsum(axis=2)
-        way = problem.moves[here]
-        ratio = (found / (way[:, :, None] + spent)).reshape(len(weights), -1)
-        setup, last = np.divmod(ratio.argmax(axis=1), groups.shape[1])
-        busy = ratio.max(axis=1) > 0
-        if not busy.any():
-            break
-        left = lefts[-1]
-        steps = np.arange(groups.shape[1]) <= last[:, None]
-        before = np.maximum(left[:, None] - found[row, setup] + gain_of[row, setup], 0)
-        checking = np.where(steps & busy[:, None], cost_of[row, setup], 0.0)
-        costs.append(np.where(busy, way[row, setup] * left, 0.0) + (checking * before).sum(axis=1))
-        chosen = groups[setup[:, None], by_ratio[row, setup]]
-        if len(costs) == 1:
-            first = np.where(busy, chosen[:, 0], -1)
-        # Padding is written to a column of its own, which is then cut off.
-        taken = np.zeros((len(weights), still.shape[1] + 1), dtype=bool)
-        np.put_along_axis(taken, chosen, steps & busy[:, None] & (chosen >= 0), axis=1)
-        taken = taken[:, :-1] & still
-        still &= ~taken
-        weights = weights * np.exp(taken @ log_overlooks)
-        lefts.append(weights.sum(axis=1))
-        here = np.where(busy, setup, here)
-    value = problem.call * lefts[-1]
-    for cost, left in zip(reversed(costs), reversed(lefts[:-1]), strict=True):
-        value = np.minimum(problem.call * left, cost + value)
-    if costs:
-        first = np.where(value >= problem.call * lefts[0], -1, first)
-    return value, first
+    row, here, live = np.arange(len(weights)), start, weights[:, causes]
+    still = np.ones((len(weights), len(checks)), dtype=bool)
+    for step in range(len(checks)):
+        gains = live @ finds.T * still
+        busy = gains.max(axis=1) > NEGLIGIBLE * total[row]
+        if not busy.all():
+            row, here, live, still, gains = (x[busy] for x in (row, here, live, still, gains))
+            if not len(row):
+                break
+        k = _first_of_best_run(gains, minutes, problem.moves[here], setups, begins)
+        at = np.arange(len(row))
+        spent[row, step] = (problem.moves[here, setups[k]] + minutes[k]) * lefts[row, step]
+        if step == 0:
+            first[row] = checks[k]
+        live = live * (1 - finds[k])
+        still[at, k] = False
+        here = setups[k]
+        lefts[row, step + 1 :] = (live.sum(axis=1) + lost[row])[:, None]
+    value = problem.call * lefts[:, -1]
+    for step in range(len(checks) - 1, -1, -1):
+        value = np.minimum(problem.call * lefts[:, step], spent[:, step] + value)
+    return value, np.where(value < problem.call * total, first, -1)
+
+
+def _worth_planning(problem: Problem, weights: Floats, open_checks: Mask) -> tuple[Ints, Ints]:
+    """Causes that some weight is left on, and open checks of them in order of setup."""
+    share = weights.sum(axis=0)
+    causes = np.flatnonzero(share > NEGLIGIBLE_CAUSE * share.sum())
+    gains = weights[:, causes] @ (1 - problem.overlooks[:, causes]).T
+    useful = (gains > NEGLIGIBLE * weights.sum(axis=1)[:, None]).any(axis=0) & open_checks
+    checks = np.flatnonzero(useful)
+    return causes, checks[np.argsort(problem.check_setup[checks], kind="stable")]
+
+
+def _first_of_best_run(
+    gains: Floats, minutes: Floats, way: Floats, setups: Ints, begins: Ints
+) -> Ints:
+    """The check (N,) that begins the run with the best ratio of chance to minutes.
+
+    gains (N, K) chance of finding, 0 where done; minutes (K,); way (N, U) minutes to each setup.
+    Within a setup the best ratio comes first, and a run is all checks down to one of them.
+    """
+    ratios = gains / minutes
+    order = np.argsort(2.0 * setups - ratios / ratios.max(axis=1, keepdims=True), axis=1)
+    row = np.arange(len(gains))
+    found = gains[row[:, None], order].cumsum(axis=1)
+    spent = minutes[order].cumsum(axis=1)
+    before = begins > 0
+    found[:, before] -= found[:, begins[before] - 1]
+    spent[:, before] -= spent[:, begins[before] - 1]
+    last = (found / (way[:, setups] + spent)).argmax(axis=1)
+    first: Ints = order[row, begins[last]]
+    return first
 
 
 def looks(weights: Floats, finds: Floats, minutes: Floats, count: int) -> list[int]:

@@ -43,7 +43,7 @@ def test_the_same_case_by_session_and_by_file_gives_the_same_result(
     diagnose_bale, tmp_path: Path
 ) -> None:
     saved = tmp_path / "mine.json"
-    asked = diagnose_bale("--save", saved, typed="y\n3\n1\n1\n1\ns\n")
+    asked = diagnose_bale("--save", saved, typed="y\n3\n1\n1\ns\n")
     assert asked.returncode == 0, asked.stderr
     by_session = json.loads(diagnose_bale("--case", saved, "--json").stdout)
     events = [e for e in read_case(saved).events if e.kind == "seen"]
@@ -67,7 +67,7 @@ def test_json_tells_suspects_next_step_and_cleared(diagnose_bale, tmp_path: Path
 
 
 def test_resume_goes_on_at_the_same_step(diagnose_bale) -> None:
-    first = diagnose_bale(typed="y\n3\n1\n1\ns\n").stdout
+    first = diagnose_bale(typed="y\n3\n1\ns\n").stdout
     again = diagnose_bale("--resume", typed="s\n").stdout
     question = re.findall(r"^Question \d+.*\n(.+)$", first, re.MULTILINE)[-1]
     assert "Going on with bale-" in again
