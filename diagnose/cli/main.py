@@ -16,6 +16,7 @@ COMMANDS = {
     "sheet": ("diagnose.cli.sheet:sheet", "Grade a measuring sheet; what to set, how far to turn."),
     "twine": ("diagnose.cli.twine:twine", "Will the knot hold, and how much twine for the job?"),
     "log": ("diagnose.cli.log:log", "Diagnose logged fault codes, a season or a fleet at a time."),
+    "train": ("diagnose.cli.train:train", "Practise on bad bales before the season does."),
     "cases": ("diagnose.cli.cases:cases", "The casebook: keep, share, learn from, replay."),
     "rules": ("diagnose.cli.rules:rules", "Read, check and extend the rule base."),
 }

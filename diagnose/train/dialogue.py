@@ -1,0 +1,163 @@
+"""A case at a terminal: typed lines in, moves made, each move judged. State is the moves alone."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Protocol
+
+from diagnose.bale.wording import tolerance_lines
+from diagnose.errors import InputError, nearest
+from diagnose.text import wrapped
+from diagnose.train import wording
+from diagnose.train.deal import Deal
+from diagnose.train.judge import Judge
+from diagnose.train.play import Move, MoveKind, Played
+from diagnose.train.safety import PRECAUTIONS
+from diagnose.train.story import story_lines
+
+LISTS: dict[str, MoveKind] = {"ask": "ask", "check": "check", "name": "name"}
+
+
+class Console(Protocol):
+    """Where lines are shown and typed. `ask` raises EOFError when nobody is there any more."""
+
+    def say(self, lines: list[str]) -> None: ...
+
+    def ask(self, prompt: str) -> str: ...
+
+
+def pick(options: dict[str, str], text: str) -> str:
+    """One of the options, by number, id, or words that stand in its text in any order."""
+    names = list(options)
+    if text.isdigit():
+        if 1 <= int(text) <= len(names):
+            return names[int(text) - 1]
+        raise InputError(f"there is no {text}; the numbers go to {len(names)}")
+    wanted = text.lower()
+    if wanted in options:
+        return wanted
+    words = wanted.replace("_", " ").split()
+    found = [
+        name
+        for name in names
+        if all(word in f"{options[name]} {name.replace('_', ' ')}".lower() for word in words)
+    ]
+    if len(found) == 1:
+        return found[0]
+    if found:
+        listed = ", ".join(str(names.index(name) + 1) for name in found[:9])
+        raise InputError(f"'{text}' may be {listed}; type the number")
+    raise InputError(f"nothing here is called '{text}'{nearest(wanted, names)}")
+
+
+class CaseDialogue:
+    """One case from the bale to the story."""
+
+    def __init__(
+        self,
+        judge: Judge,
+        case: Deal,
+        console: Console,
+        save: Callable[[Played], None],
+        moves: Sequence[Move] = (),
+    ) -> None:
+        self.judge, self.tables, self.console, self.save = judge, judge.tables, console, save
+        self.base = judge.tables.base
+        self.played = Played.begun(self.tables, case).then(self.tables, *moves)
+        self._late = 0.0
+
+    def run(self) -> Played:
+        """Play until the case is over or the learner leaves; then `here.end` is None."""
+        self.console.say(wording.opening_lines(self.base, self.played.case, self.played.here))
+        if self.played.moves:
+            self.console.say(["", "Going on where you left:", *self._notes()])
+        while not self.played.here.end:
+            try:
+                typed = self.console.ask("\n> ").strip()
+            except EOFError:
+                return self.played
+            if typed.lower() in ("leave", "quit", "exit"):
+                return self.played
+            try:
+                self.take(typed)
+            except InputError as error:
+                self.console.say(wrapped(f"{error}"))
+        return self.played
+
+    def take(self, typed: str) -> None:
+        """Do what one typed line says. Raises InputError for what is not understood."""
+        command, _, rest = typed.partition(" ")
+        command, rest = command.lower(), rest.strip()
+        if not command:
+            return
+        if command in LISTS:
+            self._look(LISTS[command], rest)
+        elif command in PRECAUTIONS:
+            self._make_safe(typed.lower().split())
+        elif command in ("h", "help", "?"):
+            self.console.say(wording.help_lines())
+        elif command == "notes":
+            self.console.say(self._notes())
+        elif command == "band":
+            self.console.say(self._band())
+        elif command == "hint":
+            best = self.judge.best(self.played.here)
+            self._make(Move("hint"))
+            self.console.say(wrapped(f"Best now: {wording.move_text(self.base, best)}"))
+        elif command == "call":
+            self._make(Move("call"))
+        else:
+            known = [*LISTS, *PRECAUTIONS, "hint", "notes", "band", "call", "leave"]
+            raise InputError(f"'{command}' is no key here{nearest(command, known)}; h shows them")
+
+    def _look(self, kind: MoveKind, text: str) -> None:
+        if not text:
+            if kind == "name":
+                self.console.say(wording.cause_list(self.base))
+            else:
+                self.console.say(wording.look_list(self.tables, self.played.here, kind))
+            return
+        options = {
+            "ask": wording.sign_labels,
+            "check": wording.check_labels,
+            "name": wording.cause_labels,
+        }[kind](self.base)
+        self._make(Move(kind, pick(options, text)))
+
+    def _make_safe(self, words: list[str]) -> None:
+        unknown = [word for word in words if word not in PRECAUTIONS]
+        if unknown:
+            raise InputError(f"'{unknown[0]}' makes nothing safe; type {' '.join(PRECAUTIONS)}")
+        for word in words:
+            if not self.played.here.end:
+                self._make(Move("safe", word))
+        if not self.played.here.end:
+            self.console.say(wrapped(f"Done: {'; '.join(PRECAUTIONS[w][1] for w in words)}."))
+
+    def _make(self, move: Move) -> None:
+        before = self.played.here
+        self.played = self.played.then(self.tables, move)
+        after, outcome = self.played.here, self.played.outcomes[-1]
+        self.save(self.played)
+        if after.end == "unsafe":
+            self.console.say(wording.unsafe_lines(self.base, after.forgot or ""))
+            return
+        self.console.say(wording.outcome_lines(self.tables, move, outcome, after))
+        if move.kind != "safe":
+            judgement = self.judge.judge(before, move, outcome, after, self._late)
+            self.console.say(wording.judgement_lines(self.tables, judgement, after.minutes))
+            late = before.found and move.kind != "name"
+            self._late = self._late + outcome.minutes if late else 0.0
+        if after.stage > before.stage:
+            self.console.say(["", *story_lines(self.tables, self.played.case, before.stage)])
+
+    def _notes(self) -> list[str]:
+        return wording.notes_lines(self.tables, self.played.here)
+
+    def _band(self) -> list[str]:
+        readings = [outcome.reading for outcome in self.played.outcomes if outcome.reading]
+        if not readings:
+            raise InputError("nothing has been measured yet")
+        name, value = readings[-1]
+        setting = self.base.settings[name]
+        return [*tolerance_lines(setting), f"  You read {value:g} {setting.unit}."]
