@@ -67,6 +67,8 @@ class Exact:
     def value(self, state: State) -> tuple[float, Step]:
         """Optimal minutes (times weight) and the step that reaches them."""
         if state not in self._optimum:
+            if not self.weights(state).any():
+                return 0.0, ("call", -1)
             best: tuple[float, Step] = (np.inf, ("call", -1))
             for step in self.steps(state):
                 cost, states = self.after(state, step)
