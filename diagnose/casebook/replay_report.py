@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from statistics import fmean, median
 from typing import Any
 
 from diagnose.casebook.changes import Changes, Effect
 from diagnose.casebook.paths import Paths
+from diagnose.casebook.regression import Regression
 from diagnose.casebook.replay import FIRST, Replay
 from diagnose.casebook.scores import Bin, calibration_error
 from diagnose.knowledge.model import Knowledge
@@ -23,20 +24,29 @@ def edges_of(base: Knowledge) -> tuple[list[float], list[str]]:
     return [*(least for least, _ in standings), 1.0], [word for _, word in standings]
 
 
-def replay_data(
-    base: Knowledge,
-    replayed: Replay,
-    learnt: Replay | None,
-    minutes: Mapping[str, Paths],
-    changes: Changes | None,
-) -> dict[str, Any]:
-    """Everything a replay found, for other programs."""
+def regression_lines(base: Knowledge, found: Regression) -> list[str]:
+    """A whole run: scores, reliability, minutes, what rule changes did, cases left out."""
+    if not found.alone.judged:
+        return ["None of the solved cases can be read with these rules.", *_left_out(found.alone)]
+    parts = (
+        _score_lines(base, found.alone, found.learnt),
+        _reliability_lines(base, found.alone),
+        _minutes_lines(list(found.minutes.values())),
+        _change_lines(found.changes),
+        _left_out(found.alone),
+    )
+    return [line for part in parts if part for line in (*part, "")][:-1]
+
+
+def regression_data(base: Knowledge, found: Regression) -> dict[str, Any]:
+    """Everything a run found, for other programs."""
+    minutes, changes = found.minutes, found.changes
     return {
         "rules": base.base.version,
         "digest": base.digest,
-        "rules_alone": _scores_data(base, replayed),
-        "with_learning": _scores_data(base, learnt) if learnt else None,
-        "left_out": [{"id": case_id, "why": why} for case_id, why in replayed.left_out],
+        "rules_alone": _scores_data(base, found.alone),
+        "with_learning": _scores_data(base, found.learnt) if found.learnt else None,
+        "left_out": [{"id": case_id, "why": why} for case_id, why in found.alone.left_out],
         "cases": [
             {
                 "id": one.case.id,
@@ -45,11 +55,10 @@ def replay_data(
                 "chance": one.chance,
                 "minutes": vars(minutes[one.case.id]) if one.case.id in minutes else None,
             }
-            for one in replayed.judged
+            for one in found.alone.judged
         ],
-        "changes": None
-        if changes is None
-        else {
+        "changes": changes
+        and {
             "since": changes.since,
             "rules": dict(changes.rules),
             "effects": [{**vars(e), "by": dict(e.by), "gain": e.gain} for e in changes.effects],
@@ -72,7 +81,7 @@ def _scores_data(base: Knowledge, replayed: Replay) -> dict[str, Any]:
     }
 
 
-def score_lines(base: Knowledge, replayed: Replay, learnt: Replay | None) -> list[str]:
+def _score_lines(base: Knowledge, replayed: Replay, learnt: Replay | None) -> list[str]:
     """How often the confirmed cause was suspected, and how good the chances were."""
     runs = [run for run in (replayed, learnt) if run is not None]
     n, k = len(replayed.judged), len(base.causes)
@@ -91,7 +100,7 @@ def score_lines(base: Knowledge, replayed: Replay, learnt: Replay | None) -> lis
     return [*lines, "", *table(rows)]
 
 
-def reliability_lines(base: Knowledge, replayed: Replay) -> list[str]:
+def _reliability_lines(base: Knowledge, replayed: Replay) -> list[str]:
     """The reliability diagram: what was said, and how often it was so."""
     edges, words = edges_of(base)
     bins = replayed.reliability(edges)
@@ -113,7 +122,7 @@ def _bin_row(word: str, b: Bin) -> tuple[str, ...]:
     return word, f"{b.mean_chance:.3f}", f"{b.share:.3f}", str(b.n), f"{low:.3f}-{high:.3f} {bar}"
 
 
-def minutes_lines(minutes: Sequence[Paths]) -> list[str]:
+def _minutes_lines(minutes: Sequence[Paths]) -> list[str]:
     """Minutes to the fault by the planner, as checked, by a printed chart, and by the clock."""
     if not minutes:
         return []
@@ -143,7 +152,7 @@ def minutes_lines(minutes: Sequence[Paths]) -> list[str]:
     return lines
 
 
-def change_lines(changes: Changes | None) -> list[str]:
+def _change_lines(changes: Changes | None) -> list[str]:
     """Which rule changes since the last replay made which case better or worse."""
     if changes is None:
         return wrapped("No replay with other rules is kept yet; this one is, to compare with.")
@@ -174,7 +183,7 @@ def _most_telling(effects: Sequence[Effect]) -> list[Effect]:
     return sorted(sorted(effects, key=lambda e: -abs(e.gain))[:MOST_EFFECTS], key=lambda e: e.gain)
 
 
-def left_out_lines(replayed: Replay) -> list[str]:
+def _left_out(replayed: Replay) -> list[str]:
     """Cases that these rules cannot read."""
     return [
         line

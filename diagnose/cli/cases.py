@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -14,8 +15,7 @@ from diagnose.errors import InputError, StoreError
 
 if TYPE_CHECKING:
     from diagnose.case import Case
-    from diagnose.casebook.paths import Paths
-    from diagnose.casebook.replay import Replay, Solved
+    from diagnose.casebook.replay import Solved
     from diagnose.casebook.store import Casebook
     from diagnose.session import Reasoner
 
@@ -54,7 +54,10 @@ def _put(lines: list[str], data: Any, as_json: bool) -> None:
 @casebook_option
 @rules_option
 def add(files: tuple[Path, ...], casebook: str | None, rules_folder: Path | None) -> None:
-    """Put case FILES into the casebook (YAML or JSON, as `diagnose bale` reads them)."""
+    """Put case FILES into the casebook.
+
+    YAML or JSON, as `diagnose bale --case` reads them. Twice is the same as once.
+    """
     from diagnose.bale.casefile import check_ids, read_case
     from diagnose.casebook.report import added_lines
 
@@ -83,7 +86,10 @@ def list_cases(casebook: str | None, rules_folder: Path | None, as_json: bool) -
 def search(
     words: tuple[str, ...], casebook: str | None, rules_folder: Path | None, as_json: bool
 ) -> None:
-    """Cases that hold all WORDS: machine, cause, remark, part, 2026-07..."""
+    """Cases that hold all WORDS.
+
+    Machine, cause, part, what was seen, remarks, dates such as 2026-07, names.
+    """
     _list(words, casebook, rules_folder, as_json)
 
 
@@ -144,7 +150,10 @@ def settle(case_id: str, copy: str, casebook: str | None) -> None:
 @click.option("--names", is_flag=True, help="With the names of technicians and customers.")
 @casebook_option
 def export_cases(out: Path | None, names: bool, casebook: str | None) -> None:
-    """The whole casebook as JSON lines, without names of people unless asked for."""
+    """The whole casebook as JSON lines, to share.
+
+    Names of technicians and customers are left out unless asked for.
+    """
     from diagnose.bale.saving import write_whole
     from diagnose.casebook.exchange import pack, to_lines
 
@@ -162,7 +171,10 @@ def export_cases(out: Path | None, names: bool, casebook: str | None) -> None:
 @click.argument("files", nargs=-1, required=True, type=FILES)
 @casebook_option
 def import_cases(files: tuple[Path, ...], casebook: str | None) -> None:
-    """Take in FILES: JSON lines, or other casebooks. Twice is the same as once."""
+    """Take in FILES: JSON lines, or other casebooks.
+
+    Nothing is lost and twice is the same as once; contradictions are shown, both kept.
+    """
     from diagnose.casebook.exchange import merge, read_parcel
     from diagnose.casebook.report import merged_lines
 
@@ -185,7 +197,7 @@ def import_cases(files: tuple[Path, ...], casebook: str | None) -> None:
 def learned(
     machine_type: str | None, casebook: str | None, rules_folder: Path | None, as_json: bool
 ) -> None:
-    """How far confirmed cases have moved commonness and minutes."""
+    """What cases have moved: commonness and minutes."""
     from diagnose.casebook.learning import learn
     from diagnose.casebook.report import learned_lines
 
@@ -208,53 +220,34 @@ def replay(
     rules_folder: Path | None,
     as_json: bool,
 ) -> None:
-    """Every solved case through the present rules: was its cause suspected?"""
+    """Every solved case through the present rules.
+
+    How often its cause was suspected first, how good the chances were, minutes against the
+    record, a printed chart and the clock, and what rule changes since last time did.
+    """
+    from diagnose.casebook.regression import regress
+    from diagnose.casebook.replay_report import regression_data, regression_lines
+
     reasoner = _reasoner(rules_folder)
     with _open(casebook) as book:
-        _replay(reasoner, book, as_json, minutes=not quick, learning=not no_learning)
+        walk = None if quick else _with_progress
+        found = regress(reasoner, book, learning=not no_learning, walk=walk)
+    base = reasoner.base
+    _put(regression_lines(base, found), regression_data(base, found), as_json)
 
 
-def replay_for_check(reasoner: Reasoner, casebook: str, as_json: bool) -> None:
-    """The regression test of `diagnose rules check --casebook`: scores, and what got worse."""
+def replay_for_check(reasoner: Reasoner, casebook: str) -> tuple[list[str], dict[str, Any]]:
+    """The regression test of `diagnose rules check --casebook`, as lines and as data."""
+    from diagnose.casebook.regression import regress
+    from diagnose.casebook.replay_report import regression_data, regression_lines
+
     if "://" not in casebook and not Path(casebook).exists():
         raise StoreError(f"{casebook}: no such casebook")
     with _open(casebook) as book:
-        _replay(reasoner, book, as_json, minutes=False, learning=False)
+        found = regress(reasoner, book)
+    return regression_lines(reasoner.base, found), regression_data(reasoner.base, found)
 
 
-def _replay(
-    reasoner: Reasoner, book: Casebook, as_json: bool, *, minutes: bool, learning: bool
-) -> None:
-    from diagnose.casebook import replay_report as report
-    from diagnose.casebook.changes import compare, items_of
-    from diagnose.casebook.replay import Solved
-    from diagnose.casebook.replay import replay as run
-
-    base = reasoner.base
-    solved = [Solved(case, cause) for case, cause in book.confirmed()]
-    if not solved:
-        raise InputError("this casebook holds no solved case yet; nothing to replay")
-    alone = run(reasoner, solved)
-    learnt = run(reasoner, solved, learning=True) if learning else None
-    paths = _paths(reasoner, solved, alone) if minutes else {}
-    last = book.last_replay(other_than=base.digest)
-    changes = compare(base, alone, *last) if last else None
-    book.save_replay(
-        base.digest, items_of(base), {one.case.id: (one.chance, one.rank) for one in alone.judged}
-    )
-    lines = [
-        *report.score_lines(base, alone, learnt), "",
-        *report.reliability_lines(base, alone), "",
-        *report.minutes_lines(list(paths.values())), *([""] if paths else []),
-        *report.change_lines(changes), *report.left_out_lines(alone),
-    ]  # fmt: skip
-    _put(lines, report.replay_data(base, alone, learnt, paths, changes), as_json)
-
-
-def _paths(reasoner: Reasoner, solved: list[Solved], replayed: Replay) -> dict[str, Paths]:
-    from diagnose.casebook.paths import paths
-
-    judged = {one.case.id for one in replayed.judged}
-    mine = [one for one in solved if one.case.id in judged]
-    with click.progressbar(mine, label="Walking the cases", file=sys.stderr) as walking:
-        return {one.case.id: paths(reasoner, one) for one in walking}
+def _with_progress(solved: list[Solved]) -> Iterator[Solved]:
+    with click.progressbar(solved, label="Walking the cases", file=sys.stderr) as walking:
+        yield from walking

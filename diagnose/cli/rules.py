@@ -71,11 +71,13 @@ def check(folder: Path | None, as_json: bool, casebook: str | None) -> None:
     base = _load(folder)
     reasoner = Reasoner(base)
     report = prove(reasoner)
-    _put(report_lines(base, report), report_data(report), as_json)
+    lines, data = report_lines(base, report), report_data(report)
     if casebook is not None:
         from diagnose.cli.cases import replay_for_check
 
-        replay_for_check(reasoner, casebook, as_json)
+        replayed, data["replay"] = replay_for_check(reasoner, casebook)
+        lines += ["", *replayed]
+    _put(lines, data, as_json)
     if report.faults:
         raise RuleBaseError(report.faults)
 

@@ -14,6 +14,7 @@ import pytest
 
 from diagnose.case import Case, Checked, MadeSafe, Mended, Noted, Proved, Seen
 from diagnose.casebook.line import to_line
+from diagnose.casebook.store import Casebook
 from diagnose.cli.main import cli
 from diagnose.errors import DiagnoseError
 from diagnose.knowledge.load import rules_folder
@@ -127,6 +128,25 @@ def test_a_replay_prints_scores_and_compares_with_other_rules(run: Run, tmp_path
     assert "worse: bale-1 hook_rough" in second
     assert "by causes:hook_rough" in second
     assert max(map(len, second.splitlines())) <= 80
+
+
+def test_the_check_of_the_rules_replays_a_casebook_and_stays_one_json_document(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    place = str(tmp_path / "book.db")
+    with Casebook(place) as book:
+        book.add(_a_bale())
+    cli.main(["rules", "check", "--json", "--casebook", place], standalone_mode=False)
+    data = json.loads(capsys.readouterr().out)
+    assert data["replay"]["rules_alone"]["n"] == 1
+
+
+def test_cases_of_another_rule_base_are_left_out_and_named(run: Run, where: str) -> None:
+    with Casebook(where) as book:
+        book.add(a_case())
+    printed = run("replay", "--quick")
+    assert "None of the solved cases can be read" in printed
+    assert "left out: case-0001: " in printed
 
 
 def test_a_replay_of_nothing_says_so(run: Run) -> None:
