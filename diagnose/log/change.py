@@ -23,6 +23,8 @@ from diagnose.log.ordering import Ints
 from diagnose.log.rates import Floats, Rate, rate, tail
 
 FEWEST = 5
+LONG_ENOUGH = 1000
+"""Bales of a log from which an unchanged fault may be called `always`. Judgement."""
 """Bad bales below which nothing is said of a change."""
 LEAST_AFTER = 3
 STEP_LIMITS = ((5, 5.3), (10, 5.5), (20, 5.7), (50, 6.1), (300, 6.4), (1000, 6.5))
@@ -99,7 +101,12 @@ def _since(
     if is_growth and (not is_step or grows >= step - 0.5 * np.log(m)):
         return ("growing",), int(bad[0]), float(np.exp(-grows))
     if not is_step:
-        calm = step < 0.6 * step_limit(m) and grows < 0.5 * GROWTH_LIMIT and m >= 2 * FEWEST
+        calm = (
+            step < 0.6 * step_limit(m)
+            and grows < 0.5 * GROWTH_LIMIT
+            and m >= 2 * FEWEST
+            and end >= LONG_ENOUGH
+        )
         return (("always",) if calm else ()), int(bad[0]), 1.0
     p_change = float(np.exp(-step))
     after = bad[bad >= began] - began

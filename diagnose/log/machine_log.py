@@ -87,6 +87,7 @@ class MachineLog:
 def machine_log(name: str, events: pl.DataFrame, table: CodeTable, knotters: int) -> MachineLog:
     """From a machine's events as delivered (columns of EVENTS but machine) to its log."""
     ignored: Counter[str] = Counter()
+    delivered = events.height
     events = _once(events, ignored)
     time = events["time"].to_physical().to_numpy()
     count = events["bale"].cast(pl.Int64).fill_null(NO_COUNT).to_numpy()
@@ -118,7 +119,7 @@ def machine_log(name: str, events: pl.DataFrame, table: CodeTable, knotters: int
         marks=tuple((int(position[i]), ids[code[i]]) for i in mark),
         stops=np.unique(position[stopped]),
         clock=_clock(position, time, count),
-        events=events.height - sum(ignored.values()),
+        events=delivered - sum(ignored.values()),
         ignored=+ignored,
         unmapped=unmapped,
         notes=_notes(order, not_logged, has_counts),

@@ -121,10 +121,11 @@ def machine_words(found: MachineFindings) -> str:
         return f"{log.name}: {log.events:,} entries, no bale counts"
     missed = [r.rate for r in found.rates if r.code == "tie_missed"]
     events, trials = sum(r.events for r in missed), log.bales * log.knotters
-    state = "nothing wrong" if not found.troubles else f"{len(found.troubles)} found"
+    wrong = len(found.troubles)
+    state = f"{wrong} thing{'s' * (wrong > 1)} wrong" if wrong else "nothing wrong"
+    days = f"{log.days} day{'s' * (log.days > 1)}"
     return (
-        f"{log.name}: {state}; {log.bales:,} bales on {log.days} days, "
-        f"{events:,} of {trials:,} ties missed"
+        f"{log.name}: {state}; {log.bales:,} bales on {days}, {events:,} of {trials:,} ties missed"
     )
 
 
