@@ -6,6 +6,7 @@ a season, drawn bale by bale, with everyday noise below the everyday rates of th
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -80,3 +81,41 @@ def steps(bales: int, *parts: tuple[int, float]) -> np.ndarray:
     for start, value in parts:
         chance[start:] = value
     return chance
+
+
+BALES = 4000
+Plant = Callable[[np.random.Generator], tuple[Fault, tuple[int, ...], str | None]]
+
+
+def _planted(
+    codes: tuple[str, ...], mechanism: str | None, whole: bool = False, shape: str = "step"
+) -> Plant:
+    """A fault of random strength, begin and knotter; the knotters and the mechanism to find.
+
+    Mechanism None: these codes cannot tell it, and only the place is asked for.
+    """
+
+    def plant(rng: np.random.Generator) -> tuple[Fault, tuple[int, ...], str | None]:
+        share, begin = rng.uniform(0.01, 0.15), int(rng.integers(500, 3500))
+        chance = steps(BALES, (begin, share))
+        if shape == "growth":
+            chance = share * np.linspace(0, 1, BALES) ** 2
+        knotters = (0,) if whole else (int(rng.integers(1, 7)),)
+        return Fault(codes, knotters, chance), () if whole else knotters, mechanism
+
+    return plant
+
+
+PLANTS: dict[str, Plant] = {
+    "no cycle, sudden": _planted(("knotter_no_cycle",), "never_turned", whole=True),
+    "no cycle, growing": _planted(("knotter_no_cycle",), "never_turned", True, "growth"),
+    "no cycle, long bales": _planted(
+        ("knotter_no_cycle", "bale_too_long"), "never_turned", True, "growth"
+    ),
+    "double cycle": _planted(("knotter_double_cycle",), "turned_late", whole=True),
+    "late cycle": _planted(("tie_cycle_late",), "turned_late", whole=True),
+    "twine gone": _planted(("twine_out", "tie_missed"), "no_twine"),
+    "one knotter, sudden": _planted(("tie_missed",), None),
+    "one knotter, growing": _planted(("tie_missed",), None, shape="growth"),
+}
+"""What a controller logs of a fault, by how such controllers work: common practice, no source."""
