@@ -60,15 +60,20 @@ class Reasoned:
 
 
 def pattern_of(trouble: Trouble, base: Knowledge) -> Pattern:
-    """The codes and answers of a trouble that the rule base knows."""
+    """The codes and answers of a trouble that the rule base knows.
+
+    Which knotters, since when and how often are signs of bad ties, so they count only where
+    a code says that ties went bad.
+    """
     answers: dict[str, tuple[str, ...]] = {}
     for name, _ in trouble.codes:
         sign, _, answer = name.partition("=")
         if answer:
             answers[sign] = (*answers.get(sign, ()), answer)
-    if trouble.which.answer:
+    is_bad_tie = any(n in neutral_codes() and neutral_codes()[n].bad_tie for n, _ in trouble.codes)
+    if trouble.which.answer and is_bad_tie:
         answers["which"] = (trouble.which.answer,)
-    if trouble.course:
+    if trouble.course and is_bad_tie:
         answers["since"] = trouble.course.since
         answers["often"] = trouble.course.often
     codes = sorted(name for name, _ in trouble.codes if name in neutral_codes())
