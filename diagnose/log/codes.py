@@ -28,6 +28,8 @@ class NeutralCode(Item):
     says: str
     kind: Literal["tie", "bale", "count", "mark"]
     normal: float = Field(default=0, ge=0)
+    finds: str | None = None
+    """Cause that the code reports by itself: the controller has tested its own circuit."""
     bad_tie: bool = False
     """A tie went wrong; of a sensor's own fault, how often it comes says nothing of the ties."""
 

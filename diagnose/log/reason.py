@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from diagnose.case import Case, Event, Logged, MadeSafe, NotNow, Seen
+from diagnose.case import Case, Checked, Event, Logged, MadeSafe, NotNow, Seen
 from diagnose.errors import DiagnoseError
 from diagnose.knowledge.model import Knowledge
 from diagnose.log.codes import neutral_codes
@@ -86,6 +86,7 @@ def case_of(pattern: Pattern, base: Knowledge) -> Case:
     events: list[Event] = [MadeSafe()]
     events += [Logged(code=code) for code in pattern.codes]
     events += [Seen(sign=sign, answers=answers) for sign, answers in pattern.answers]
+    events += _self_tests(pattern, base)
     told = dict(pattern.answers)
     events += [
         NotNow(step=name)
@@ -93,6 +94,16 @@ def case_of(pattern: Pattern, base: Knowledge) -> Case:
         if sign.first is not None and name not in told
     ]
     return Case(id="log", rules=base.base.version, events=tuple(events))
+
+
+def _self_tests(pattern: Pattern, base: Knowledge) -> list[Event]:
+    """A code about a sensor or its wiring is a check the controller has made by itself.
+
+    So it leads to the sensor, and not to the knotter that the sensor watches.
+    """
+    causes = [neutral_codes()[code].finds for code in pattern.codes]
+    checks = {c: name for name, body in reversed(base.checks.items()) for c in body.confirms}
+    return [Checked(check=checks[cause], found=cause) for cause in causes if cause in checks]
 
 
 class PatternReasoner:
@@ -138,6 +149,8 @@ def _next_check(reasoner: Reasoner, found: Diagnosis) -> Action | None:
     step = found.step
     if step.kind == "check":
         return _action(reasoner, step.id)
+    if step.kind == "mend":
+        return _action(reasoner, next(c for c, cause in found.known.evidence.results if cause))
     checks = [other for other in step.others if other.kind == "check"]
     best = min(checks, key=lambda other: (other.total, other.id), default=None)
     return _action(reasoner, best.id) if best else None
