@@ -12,7 +12,7 @@ RETRIES = 3
 """Times a machine is begun again when its worker is lost or fails."""
 AHEAD = 32
 """Machines sent ahead of those fetched, so that not the whole fleet lies in the scheduler."""
-CONNECT_SECONDS = 10
+CONNECT_SECONDS = 5
 
 
 @contextmanager
