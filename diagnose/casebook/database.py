@@ -111,7 +111,7 @@ def told(where: str | Path) -> Iterator[None]:
     except OSError as error:
         raise StoreError(f"{shown(where)}: {error.strerror or error}") from None
     except SQLAlchemyError as error:
-        cause = str(getattr(error, "orig", None) or error).strip()
+        cause = str(getattr(error, "orig", None) or error).strip().splitlines()[0].rstrip(".")
         raise StoreError(f"{shown(where)}: {cause}. {_advice(cause)}") from None
 
 

@@ -18,6 +18,9 @@ from diagnose.text import count, table, wrapped
 MOVED = 1.2
 """A commonness or a time is listed when it moved by this factor."""
 
+MOST_FAULTS = 10
+"""So many lines that could not be read are shown one by one."""
+
 
 def entry_data(entry: Entry) -> dict[str, Any]:
     """One case as plain data, every copy that stands included."""
@@ -51,7 +54,7 @@ def list_lines(base: Knowledge, entries: Sequence[Entry], where: str) -> list[st
     conflicts = sum(entry.conflict for entry in entries)
     told = f"{count(len(entries), 'case')}, {solved} confirmed"
     told += f", {count(conflicts, 'conflict')}" if conflicts else ""
-    return [*table(rows, indent=0), *wrapped(f"{told}. Casebook: {where}")]
+    return [*table(rows, indent=0), f"{told}. Casebook:", f"  {where}"]
 
 
 def _outcome(base: Knowledge, entry: Entry) -> str:
@@ -118,7 +121,9 @@ def merged_lines(merged: Merged) -> list[str]:
         lines += wrapped(f"CONFLICT, both kept: {case_id} (diagnose cases show {case_id})")
     if merged.rejected:
         lines += wrapped(f"{count(len(merged.rejected), 'line')} could not be read:")
-        lines += [line for fault in merged.rejected for line in wrapped(str(fault), first="  ")]
+        lines += [f"  {fault}" for fault in merged.rejected[:MOST_FAULTS]]
+        left = len(merged.rejected) - MOST_FAULTS
+        lines += [f"  and {left} more"] if left > 0 else []
     return lines
 
 

@@ -32,10 +32,18 @@ def cases() -> None:
     """The casebook: every bad bale solved, kept, shared, learnt from and replayed."""
 
 
-def _open(place: str | None) -> Casebook:
-    from diagnose.casebook.store import Casebook
+def _open(place: str | None, new: bool = False) -> Casebook:
+    """Open a casebook; only what writes cases (`new`) makes one where there is none."""
+    from diagnose.casebook.database import is_server
+    from diagnose.casebook.store import Casebook, default_path
 
-    return Casebook(place)
+    where = place or default_path()
+    if not new and not is_server(where) and not Path(where).expanduser().exists():
+        raise StoreError(
+            f"{where}: no casebook there yet; a bale walked to its end begins one, or: "
+            "diagnose cases add FILE"
+        )
+    return Casebook(where)
 
 
 def _reasoner(folder: Path | None) -> Reasoner:
@@ -65,7 +73,7 @@ def add(files: tuple[Path, ...], casebook: str | None, rules_folder: Path | None
     read = [read_case(path) for path in files]
     for case, path in zip(read, files, strict=True):
         check_ids(case, base, path)
-    with _open(casebook) as book:
+    with _open(casebook, new=True) as book:
         click.echo("\n".join(added_lines(book.add(*read))))
 
 
@@ -180,7 +188,7 @@ def import_cases(files: tuple[Path, ...], casebook: str | None) -> None:
 
     rejected = 0
     parcels = [read_parcel(path) for path in files]
-    with _open(casebook) as book:
+    with _open(casebook, new=True) as book:
         for path, parcel in zip(files, parcels, strict=True):
             merged = merge(book, parcel)
             rejected += len(merged.rejected)
@@ -241,8 +249,6 @@ def replay_for_check(reasoner: Reasoner, casebook: str) -> tuple[list[str], dict
     from diagnose.casebook.regression import regress
     from diagnose.casebook.replay_report import regression_data, regression_lines
 
-    if "://" not in casebook and not Path(casebook).exists():
-        raise StoreError(f"{casebook}: no such casebook")
     with _open(casebook) as book:
         found = regress(reasoner, book)
     return regression_lines(reasoner.base, found), regression_data(reasoner.base, found)
