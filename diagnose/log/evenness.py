@@ -22,7 +22,7 @@ AT_ONCE = 0.5
 ENOUGH_TO_WANDER = 8
 """Bad ties, on at least three knotters, from which an even fall means something. Judgement."""
 EXACT_UP_TO = 40
-DRAWS = 20_000
+DRAWS = 4_000
 
 
 @dataclass(frozen=True)

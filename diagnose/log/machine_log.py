@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime
 
 import numpy as np
+import numpy.typing as npt
 import polars as pl
 
 from diagnose.log.codes import IGNORED_BY_TABLE, CodeTable, kind_of, neutral_codes
@@ -20,6 +21,8 @@ GAP = 50
 taken as not logged rather than as sound. Judgement."""
 DAY = 86_400_000
 _CLOCK_POINTS = 400
+_FEW = 10_000
+"""Rows up to which plain Python finds double ones faster than a query is set up."""
 _UNMAPPED, _LEFT_OUT = -1, -2
 _FAULT, _COUNT, _MARK = 1, 2, 3
 _KINDS = {"tie": _FAULT, "bale": _FAULT, "count": _COUNT, "mark": _MARK}
@@ -136,12 +139,21 @@ def _once(events: pl.DataFrame, ignored: Counter[str]) -> pl.DataFrame:
     if (step >= 0).all():
         same = step == 0
         doubtful = np.append(same, False) | np.append(False, same)
-    part = events.filter(pl.Series(doubtful))
-    first = part.select(pl.struct(pl.all()).is_first_distinct()).to_series().to_numpy()
+    part = events[np.flatnonzero(doubtful)]
+    if part.height < _FEW:
+        first = _first(part.rows())
+    else:
+        first = part.select(pl.struct(pl.all()).is_first_distinct()).to_series().to_numpy()
     keep = ~doubtful
     keep[doubtful] = first
     ignored[TWICE] = int((~keep).sum())
     return events if keep.all() else events.filter(pl.Series(keep))
+
+
+def _first(rows: list[tuple[object, ...]]) -> npt.NDArray[np.bool_]:
+    """True where a row comes for the first time."""
+    places: dict[tuple[object, ...], int] = {}
+    return np.array([places.setdefault(row, at) == at for at, row in enumerate(rows)], np.bool_)
 
 
 def _decoded(codes: pl.Series, table: CodeTable) -> tuple[list[str], Ints, Ints, Counter[str]]:
