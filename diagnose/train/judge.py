@@ -7,15 +7,17 @@ guess and a good check that finds nothing stays good.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from diagnose.belief import Floats, Posterior
 from diagnose.planner import Outlook, look_ahead
-from diagnose.planner.order import cluster_values
 from diagnose.session.reasoner import Reasoner
 from diagnose.train.play import Move, Outcome, Played, Position, goes_to, way_to
+
+NEGLIGIBLE = 1e-4
+"""An answer of less chance than this is not followed further."""
 
 
 @dataclass(frozen=True)
@@ -120,13 +122,14 @@ class Judge:
             return self._named(before, move, best, minutes, late)
         if before.found or move.kind == "hint":
             return Judgement(move, best, minutes, minutes)
-        least = self.view(before).outlook.best.total
+        loss = 0.0 if move == best else self._total(before, move) - self._total(before, best)
         if move.kind == "call":
-            return Judgement(move, best, max(0.0, self.problem.call - least), minutes)
-        loss = 0.0 if move == best else max(0.0, self._total(before, move) - least)
+            return Judgement(move, best, max(0.0, loss), minutes)
+        # Knowing more never makes a search longer: at worst one walks back and takes the best step.
+        loss = min(loss, minutes + way_to(self.tables, after.setup, before.setup))
         left = 2 ** entropy(self.tables.posterior(after.evidence).causes)
         return Judgement(
-            move, best, loss, minutes, self.rate(before, move), self.rate(before, best),
+            move, best, max(0.0, loss), minutes, self.rate(before, move), self.rate(before, best),
             (self.view(before).suspects, float(left)),
         )  # fmt: skip
 
@@ -137,30 +140,42 @@ class Judge:
         chance = self.tables.posterior(before.evidence).by_cause[move.id]
         if before.found == move.id:
             return Judgement(move, best, 0.0, minutes, chance=chance, late=late)
-        view = self.view(before)
-        left = view.posterior.causes.copy()
-        left[self.tables.causes.index(move.id)] = 0.0
-        rest = self._checks_only(left, before.looked, self.tables.base.start_setup)
-        loss = minutes + max(0.0, rest - view.outlook.best.total)
+        if before.found:
+            return Judgement(move, best, minutes, minutes, chance=chance, early=True)
+        without = replace(
+            before, mended=before.mended | {move.id}, setup=self.tables.base.start_setup
+        )
+        rest = (1 - chance) * self.view(without).outlook.best.total
+        loss = minutes + max(0.0, rest - self._total(before, best))
         return Judgement(move, best, loss, minutes, chance=chance, early=True)
 
     def _total(self, here: Position, move: Move) -> float:
-        """Expected minutes from now with this look first."""
-        view, there = self.view(here), goes_to(self.tables.base, here.setup, move)
-        for option in view.outlook.options:
-            if self._move(option.kind, option.index) == move:
-                return option.total
-        cost = way_to(self.tables, here.setup, there) + self.tables.minutes[move.id]
-        if move.kind == "ask":  # asked before: nothing is learnt, and one walks back
-            return view.outlook.best.total + cost + way_to(self.tables, there, here.setup)
-        left = view.posterior.causes * self.problem.overlooks[self.tables.checks.index(move.id)]
-        return cost + self._checks_only(left, here.looked | {move.id}, there)
+        """Expected minutes from now with this move first and the planner's best step after it.
 
-    def _checks_only(self, causes: Floats, closed: frozenset[str], setup: str) -> float:
-        """Expected minutes of checking on, for weights (causes,) of what is left."""
-        still = np.array([check not in closed for check in self.tables.checks])
-        start = np.array([self.tables.setups.index(setup)])
-        return float(cluster_values(self.problem, causes[None], still, start)[0][0])
+        Looking one step beyond the planner's own weighing, so that a question put off is not
+        counted as one never asked.
+        """
+        if move.kind == "call":
+            return self.problem.call
+        base, tables, view = self.tables.base, self.tables, self.view(here)
+        there = goes_to(base, here.setup, move)
+        cost = way_to(tables, here.setup, there) + tables.minutes[move.id]
+        stands = replace(here, setup=there)
+        if move.kind == "ask" and move.id in here.looked:
+            return cost + self._least(stands)
+        if move.kind == "ask":
+            chances: list[float] = (view.posterior.branches @ tables.likelihood[move.id]).tolist()
+            for answer, chance in zip(tables.answers[move.id], chances, strict=True):
+                if chance > NEGLIGIBLE:
+                    told = replace(stands, answers=(*here.answers, (move.id, answer)))
+                    cost += chance * self._least(told)
+            return cost
+        missed = float(view.posterior.causes @ tables.overlooks[tables.checks.index(move.id)])
+        nothing = replace(stands, results=(*here.results, (move.id, None)))
+        return cost + missed * self._least(nothing)
+
+    def _least(self, here: Position) -> float:
+        return self.view(here).outlook.best.total
 
     def rate(self, here: Position, move: Move) -> float:
         """Expected bits about the cause for each minute of a question or check, else 0."""
