@@ -49,6 +49,8 @@ class Terminal:
         if not line:
             click.echo()
             raise EOFError
+        if not sys.stdin.isatty():  # a terminal shows what is typed, a script leaves no trace
+            click.echo(line.rstrip("\n"))
         return line.rstrip("\n")
 
 

@@ -18,6 +18,10 @@ from diagnose.train.story import story_lines
 LISTS: dict[str, MoveKind] = {"ask": "ask", "check": "check", "name": "name"}
 
 
+SEVERAL = 5
+"""So many of what a word may mean are listed."""
+
+
 class Console(Protocol):
     """Where lines are shown and typed. `ask` raises EOFError when nobody is there any more."""
 
@@ -42,11 +46,14 @@ def pick(options: dict[str, str], text: str) -> str:
         for name in names
         if all(word in f"{options[name]} {name.replace('_', ' ')}".lower() for word in words)
     ]
-    if len(found) == 1:
-        return found[0]
+    first = [n for n in found if options[n].lower().startswith(wanted) or n.startswith(wanted)]
+    for matches in (found, first):
+        if len(matches) == 1:
+            return matches[0]
     if found:
-        listed = ", ".join(str(names.index(name) + 1) for name in found[:9])
-        raise InputError(f"'{text}' may be {listed}; type the number")
+        listed = "; ".join(f"{names.index(name) + 1} {options[name]}" for name in found[:SEVERAL])
+        more = "; and more" if len(found) > SEVERAL else ""
+        raise InputError(f"'{text}' may be {listed}{more}. Type the number or more words.")
     raise InputError(f"nothing here is called '{text}'{nearest(wanted, names)}")
 
 

@@ -126,7 +126,9 @@ class Judge:
         if move.kind == "call":
             return Judgement(move, best, max(0.0, loss), minutes)
         # Knowing more never makes a search longer: at worst one walks back and takes the best step.
-        loss = min(loss, minutes + way_to(self.tables, after.setup, before.setup))
+        most = minutes + way_to(self.tables, after.setup, before.setup)
+        asked_before = move.kind == "ask" and move.id in before.looked
+        loss = most if asked_before else min(loss, most)
         left = 2 ** entropy(self.tables.posterior(after.evidence).causes)
         return Judgement(
             move, best, max(0.0, loss), minutes, self.rate(before, move), self.rate(before, best),
@@ -161,8 +163,6 @@ class Judge:
         there = goes_to(base, here.setup, move)
         cost = way_to(tables, here.setup, there) + tables.minutes[move.id]
         stands = replace(here, setup=there)
-        if move.kind == "ask" and move.id in here.looked:
-            return cost + self._least(stands)
         if move.kind == "ask":
             chances: list[float] = (view.posterior.branches @ tables.likelihood[move.id]).tolist()
             for answer, chance in zip(tables.answers[move.id], chances, strict=True):
