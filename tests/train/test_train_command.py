@@ -2,28 +2,47 @@
 
 from __future__ import annotations
 
+import contextlib
+import io
 import json
-import os
 import signal
 import subprocess
 import sys
 from pathlib import Path
+from typing import NamedTuple
+from unittest import mock
 
 import pytest
 
 from diagnose.case import Case, Checked, MadeSafe, Mended, Proved, Seen
 from diagnose.casebook.store import Casebook
+from diagnose.cli import main
 from diagnose.text import WIDTH
 
 TRAIN = [sys.executable, "-m", "diagnose", "train"]
 
 
-def run(folder: Path, *options: str, typed: str = "") -> subprocess.CompletedProcess[str]:
-    command = [*TRAIN, "--progress", str(folder / "p.db"), "--casebook", str(folder / "c.db")]
-    environment = {k: v for k, v in os.environ.items() if not k.startswith("DIAGNOSE_")}
-    return subprocess.run(
-        [*command, *options], input=typed, capture_output=True, text=True, env=environment
-    )
+class Ended(NamedTuple):
+    """How a command ended."""
+
+    returncode: int
+    stdout: str
+    stderr: str
+
+
+def run(folder: Path, *options: str, typed: str = "") -> Ended:
+    """The command line as a whole, within this process: starting Python takes longer than it."""
+    places = ["--progress", str(folder / "p.db"), "--casebook", str(folder / "c.db")]
+    out, err = io.StringIO(), io.StringIO()
+    with (
+        mock.patch.object(sys, "argv", ["diagnose", "train", *places, *options]),
+        mock.patch.object(sys, "stdin", io.StringIO(typed)),
+        contextlib.redirect_stdout(out),
+        contextlib.redirect_stderr(err),
+        pytest.raises(SystemExit) as left,
+    ):
+        main.run()
+    return Ended(int(left.value.code or 0), out.getvalue(), err.getvalue())
 
 
 def test_a_case_is_played_from_a_script_to_its_story(tmp_path: Path) -> None:
