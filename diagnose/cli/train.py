@@ -33,6 +33,7 @@ class Desk(NamedTuple):
     rules: Path | None
     casebook: str | None
     seed: int | None
+    inches: bool
 
 
 class Terminal:
@@ -62,6 +63,7 @@ class Terminal:
 @click.option("--solved", is_flag=True, help="Play any solved case of the casebook.")
 @click.option("--casebook", envvar="DIAGNOSE_CASEBOOK", metavar="PLACE", help="Casebook to use.")
 @click.option("--drop", is_flag=True, help="Give up the case left open.")
+@click.option("--inches", is_flag=True, help="Show lengths in inches.")
 @click.option("--seed", type=int, hidden=True)
 @click.option("--rules", type=click.Path(path_type=Path), help="Other rule base.")
 @click.pass_context
@@ -74,6 +76,7 @@ def train(
     solved: bool,
     casebook: str | None,
     drop: bool,
+    inches: bool,
     seed: int | None,
     rules: Path | None,
 ) -> None:
@@ -82,7 +85,7 @@ def train(
     Without more: goes on with the case left open, or deals the one whose turn it is. You see
     what hangs from the bale; all else is asked or checked and costs its minutes.
     """
-    context.obj = Desk(learner, progress, rules, casebook, seed)
+    context.obj = Desk(learner, progress, rules, casebook, seed, inches)
     if context.invoked_subcommand:
         return
     if sum(map(bool, (number, case_id, solved))) > 1:
@@ -92,7 +95,7 @@ def train(
         lessons.case(lessons.solved_case() if solved else code, drop=drop)
 
 
-@train.command()
+@train.command(short_help="What hangs from the bale: what went wrong?")
 @click.option("--times", type=click.IntRange(1, 50), default=5, show_default=True)
 @click.pass_obj
 def look(desk: Desk, times: int) -> None:
@@ -101,23 +104,21 @@ def look(desk: Desk, times: int) -> None:
         lessons.look(times)
 
 
-@train.command("set")
+@train.command("set", short_help="A reading: which way to turn, and how far?")
 @click.argument("setting", required=False)
 @click.option("--machine", "machine_path", type=FILE, help="Machine file: your own adjusters.")
 @click.pass_obj
 def set_(desk: Desk, setting: str | None, machine_path: Path | None) -> None:
     """A reading: which way to turn, and how far? SETTING as in the rules, or words of its name."""
-    from diagnose.machine import read_machine
     from diagnose.train.dialogue import pick
     from diagnose.train.setting import adjustable
 
-    with _lessons(desk) as lessons:
+    with _lessons(desk, machine_path) as lessons:
         names = {name: body.name for name, body in adjustable(lessons.base).items()}
-        machine = read_machine(machine_path, lessons.base) if machine_path else None
-        lessons.set_up(pick(names, setting) if setting else None, machine)
+        lessons.set_up(pick(names, setting) if setting else None)
 
 
-@train.command()
+@train.command(short_help="Where you are strong and weak, in words and a picture.")
 @click.option("--json", "as_json", is_flag=True, help="JSON for other programs.")
 @click.pass_obj
 def progress(desk: Desk, as_json: bool) -> None:
@@ -134,7 +135,7 @@ def progress(desk: Desk, as_json: bool) -> None:
             _say(progress_lines(base, course, learner, practices, cards, now))
 
 
-@train.command()
+@train.command(short_help="For the foreman: one row for each learner.")
 @click.pass_obj
 def crew(desk: Desk) -> None:
     """One row for each learner: what was done, how safely, how well."""
@@ -230,17 +231,18 @@ def _kept(desk: Desk) -> Iterator[tuple[Knowledge, Course, Progress]]:
 
 
 @contextmanager
-def _lessons(desk: Desk) -> Iterator[Lessons]:
+def _lessons(desk: Desk, machine_path: Path | None = None) -> Iterator[Lessons]:
+    from diagnose.cli.options import own_tolerances
     from diagnose.knowledge import load_rules
     from diagnose.session import Reasoner
     from diagnose.train.lessons import Lessons
 
     with _store(desk) as kept:
-        reasoner = Reasoner(load_rules(desk.rules))
-        learner = _name(desk, kept)
+        base, machine = own_tolerances(load_rules(desk.rules), machine_path)
         yield Lessons(
-            reasoner, kept, learner, Terminal(), Random(desk.seed), _confirmed(desk.casebook)
-        )
+            Reasoner(base), kept, _name(desk, kept), Terminal(), Random(desk.seed),
+            _confirmed(desk.casebook), machine, desk.inches,
+        )  # fmt: skip
 
 
 def _confirmed(place: str | None) -> Callable[[], list[tuple[Case, str]]]:

@@ -14,6 +14,7 @@ from diagnose.train.judge import Judge
 from diagnose.train.play import Move, MoveKind, Played
 from diagnose.train.safety import PRECAUTIONS
 from diagnose.train.story import story_lines
+from diagnose.units import shown
 
 LISTS: dict[str, MoveKind] = {"ask": "ask", "check": "check", "name": "name"}
 
@@ -47,11 +48,14 @@ def pick(options: dict[str, str], text: str) -> str:
         if all(word in f"{options[name]} {name.replace('_', ' ')}".lower() for word in words)
     ]
     first = [n for n in found if options[n].lower().startswith(wanted) or n.startswith(wanted)]
-    for matches in (found, first):
+    named = [n for n in found if all(word in n for word in words)]
+    for matches in (found, first, named):
         if len(matches) == 1:
             return matches[0]
     if found:
-        listed = "; ".join(f"{names.index(name) + 1} {options[name]}" for name in found[:SEVERAL])
+        listed = "; ".join(
+            f"{names.index(name) + 1} {options[name].rstrip('.')}" for name in found[:SEVERAL]
+        )
         more = "; and more" if len(found) > SEVERAL else ""
         raise InputError(f"'{text}' may be {listed}{more}. Type the number or more words.")
     raise InputError(f"nothing here is called '{text}'{nearest(wanted, names)}")
@@ -67,9 +71,11 @@ class CaseDialogue:
         console: Console,
         save: Callable[[Played], None],
         moves: Sequence[Move] = (),
+        *,
+        inches: bool = False,
     ) -> None:
         self.judge, self.tables, self.console, self.save = judge, judge.tables, console, save
-        self.base = judge.tables.base
+        self.base, self.inches = judge.tables.base, inches
         self.played = Played.begun(self.tables, case).then(self.tables, *moves)
         self._late = 0.0
 
@@ -129,7 +135,10 @@ class CaseDialogue:
             "check": wording.check_labels,
             "name": wording.cause_labels,
         }[kind](self.base)
-        self._make(Move(kind, pick(options, text)))
+        chosen = pick(options, text)
+        if kind == "name" and chosen in self.played.here.mended:
+            raise InputError(f"'{options[chosen]}' was set right already")
+        self._make(Move(kind, chosen))
 
     def _make_safe(self, words: list[str]) -> None:
         unknown = [word for word in words if word not in PRECAUTIONS]
@@ -149,14 +158,15 @@ class CaseDialogue:
         if after.end == "unsafe":
             self.console.say(wording.unsafe_lines(self.base, after.forgot or ""))
             return
-        self.console.say(wording.outcome_lines(self.tables, move, outcome, after))
+        self.console.say(wording.outcome_lines(self.base, move, outcome, after, self.inches))
         if move.kind != "safe":
             judgement = self.judge.judge(before, move, outcome, after, self._late)
             self.console.say(wording.judgement_lines(self.tables, judgement, after.minutes))
             late = before.found and move.kind != "name"
             self._late = self._late + outcome.minutes if late else 0.0
         if after.stage > before.stage:
-            self.console.say(["", *story_lines(self.tables, self.played.case, before.stage)])
+            story = story_lines(self.tables, self.played.case, before.stage, self.inches)
+            self.console.say(["", *story])
 
     def _notes(self) -> list[str]:
         return wording.notes_lines(self.tables, self.played.here)
@@ -167,4 +177,5 @@ class CaseDialogue:
             raise InputError("nothing has been measured yet")
         name, value = readings[-1]
         setting = self.base.settings[name]
-        return [*tolerance_lines(setting), f"  You read {value:g} {setting.unit}."]
+        read = shown(value, setting.unit, inches=self.inches)
+        return [*tolerance_lines(setting, self.inches), f"  You read {read}."]

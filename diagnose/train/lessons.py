@@ -26,7 +26,7 @@ from diagnose.train.play import Played
 from diagnose.train.schedule import due, item
 from diagnose.train.store import Progress
 from diagnose.train.story import story_lines
-from diagnose.units import parse_quantity
+from diagnose.units import parse_quantity, shown
 
 Confirmed = Callable[[], list[tuple[Case, str]]]
 """Reads the solved cases of a casebook, with their causes, when they are wanted."""
@@ -42,6 +42,9 @@ class Lessons:
     console: Console
     random: Random
     confirmed: Confirmed = list
+    machine: MachineFile | None = None
+    """The learner's own machine, whose manual's tolerances the rules hold already."""
+    inches: bool = False
     now: Callable[[], datetime] = lambda: datetime.now(UTC)
 
     @property
@@ -69,8 +72,14 @@ class Lessons:
             )
         dealt = self._deal(opened[0] if opened else code)
         moves = opened[1] if opened else []
-        self.progress.keep_open(self.learner, dealt.code, moves)
-        dialogue = CaseDialogue(self.judge, dealt, self.console, self._keep, moves)
+        if opened and opened[2] != self.base.digest:
+            # Under other rules the number is another case, and what was done in it means nothing.
+            self.console.say(["The rules have changed since: the case begins afresh.", ""])
+            moves = []
+        dialogue = CaseDialogue(
+            self.judge, dealt, self.console, self._keep, moves, inches=self.inches
+        )
+        self._keep(dialogue.played)
         played = dialogue.run()
         if played.here.end is None:
             self.console.say(["", "The case waits for you: diagnose train goes on with it."])
@@ -79,7 +88,7 @@ class Lessons:
         return True
 
     def _keep(self, played: Played) -> None:
-        self.progress.keep_open(self.learner, played.case.code, played.moves)
+        self.progress.keep_open(self.learner, played.case.code, played.moves, self.base.digest)
 
     def _deal(self, code: str | None) -> Deal:
         tables = self.reasoner.tables
@@ -124,7 +133,7 @@ class Lessons:
         ]
         self.console.say([
             "",
-            *story_lines(self.reasoner.tables, played.case, stage),
+            *story_lines(self.reasoner.tables, played.case, stage, self.inches),
             "",
             *wording.end_lines(played, score(judgements), planner, others),
         ])  # fmt: skip
@@ -146,24 +155,26 @@ class Lessons:
             right += practice.right
             self.console.say([*look.answer_lines(tables, seen, answer), f"{right} right.", ""])
 
-    def set_up(self, name: str | None, machine: MachineFile | None = None) -> None:
+    def set_up(self, name: str | None = None) -> None:
         """One setting: a reading entered or dealt, which way to turn, how far."""
         name = name or self._next_setting()
         body = self.base.settings[name]
-        self.console.say([body.name[:1].upper() + body.name[1:], *tolerance_lines(body)])
+        self.console.say(
+            [body.name[:1].upper() + body.name[1:], *tolerance_lines(body, self.inches)]
+        )
         typed = self._asked("\nReading (Enter: one is dealt): ")
         if typed is None:
             return
-        task = setting.deal_task(self.base, name, self.random, machine)
+        task = setting.deal_task(self.base, name, self.random, self.machine)
         if typed:
             given = parse_quantity(typed, body.unit)
             reading = Reading(setting=name, value=given.value, unit=given.unit)
-            task = setting.task_of(self.base, name, reading, self.random, machine)
+            task = setting.task_of(self.base, name, reading, self.random, self.machine)
         self._answer_setting(task)
 
     def _answer_setting(self, task: setting.Task) -> None:
         body, known = task.setting, setting.adjuster_text(task)
-        self.console.say([f"It reads {task.reading.value:g} {task.reading.unit}."])
+        self.console.say([f"It reads {self._reading(task)}."])
         self.console.say(wrapped(f"Adjuster: {known}.") if known else [])
         ways = {
             "more": f"turn it so that {body.more}",
@@ -181,8 +192,15 @@ class Lessons:
         cards = self.progress.cards(self.learner)
         practice, reviews = coach.of_set(task, verdict, cards, self.now(), self.base.digest)
         self.progress.record(self.learner, practice, reviews, close=False)
-        self.console.say(setting.verdict_lines(task, verdict))
+        self.console.say(setting.verdict_lines(task, verdict, self.inches))
         self.console.say(self._again(task.wanted))
+
+    def _reading(self, task: setting.Task) -> str:
+        """As the learner typed it, or as lengths are wanted."""
+        value, unit = task.reading.value, task.reading.unit
+        return (
+            shown(value, unit, inches=self.inches) if unit in ("mm", "N") else f"{value:g} {unit}"
+        )
 
     def _again(self, found: Adjustment) -> list[str]:
         moves = [self.base.settings[name].name for name in found.setting.moves]

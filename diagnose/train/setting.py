@@ -16,7 +16,7 @@ from diagnose.machine import Adjuster, MachineFile
 from diagnose.mechanics.threads import pitch
 from diagnose.text import wrapped
 from diagnose.train.deal import reading_beyond, reading_within
-from diagnose.units import convert, parse_quantity
+from diagnose.units import convert, parse_quantity, shown
 
 THREADS = ("M8", "M10", "M12", "M16")
 """Threads that practice adjusters have where no machine file says more. Assumed for practice."""
@@ -135,9 +135,8 @@ def judge_set(task: Task, way: Way, amount: float = 0.0) -> Verdict:
     return Verdict(way_right and grade_after == "in", way_right, after, grade_after)
 
 
-def verdict_lines(task: Task, verdict: Verdict) -> list[str]:
+def verdict_lines(task: Task, verdict: Verdict, inches: bool = False) -> list[str]:
     """The verdict, and what the sheet says of the reading."""
-    unit = task.setting.unit
     if verdict.right:
         head = "Right."
     elif not task.wanted.wanted:
@@ -146,7 +145,8 @@ def verdict_lines(task: Task, verdict: Verdict) -> list[str]:
         head = "No: the wrong way, or left as it is."
     else:
         head = "The right way, but not into the band."
-    lines = wrapped(f"{head} It would read {verdict.after:.1f} {unit}.")
+    after = shown(verdict.after, task.setting.unit, inches=inches)
+    lines = wrapped(f"{head} It would read {after}.")
     # What a machine file lacks is for its owner; an exercise does without.
-    said = [line for line in move_lines(task.wanted) if not line.startswith("(")]
+    said = [line for line in move_lines(task.wanted, inches=inches) if not line.startswith("(")]
     return lines + [part for line in said for part in wrapped(line)]

@@ -29,7 +29,8 @@ CREATE TABLE review (id INTEGER PRIMARY KEY, learner TEXT NOT NULL, item TEXT NO
                      log TEXT NOT NULL);
 CREATE TABLE card (learner TEXT NOT NULL, item TEXT NOT NULL, card TEXT NOT NULL,
                    PRIMARY KEY (learner, item));
-CREATE TABLE open_case (learner TEXT PRIMARY KEY, code TEXT NOT NULL, moves TEXT NOT NULL);
+CREATE TABLE open_case (learner TEXT PRIMARY KEY, code TEXT NOT NULL, moves TEXT NOT NULL,
+                        rules TEXT NOT NULL);
 CREATE INDEX practice_of ON practice (learner);
 """
 _TABLES = ("practice", "review", "card", "open_case")
@@ -140,19 +141,20 @@ class Progress:
             if close:
                 db.execute("DELETE FROM open_case WHERE learner = ?", (learner,))
 
-    def keep_open(self, learner: str, code: str, moves: Iterable[Move]) -> None:
-        """Keep a case that is being played, move by move."""
+    def keep_open(self, learner: str, code: str, moves: Iterable[Move], rules: str) -> None:
+        """Keep a case that is being played, move by move, with the digest of its rules."""
         data = json.dumps([[move.kind, move.id] for move in moves])
         with self._writing() as db:
-            db.execute("INSERT OR REPLACE INTO open_case VALUES (?, ?, ?)", (learner, code, data))
+            row = (learner, code, data, rules)
+            db.execute("INSERT OR REPLACE INTO open_case VALUES (?, ?, ?, ?)", row)
 
-    def open_case(self, learner: str) -> tuple[str, list[Move]] | None:
-        """The case left open, as its number and the moves made."""
+    def open_case(self, learner: str) -> tuple[str, list[Move], str] | None:
+        """The case left open: its number, the moves made, the digest of the rules it began with."""
         with self._told():
             row = self._db.execute(
-                "SELECT code, moves FROM open_case WHERE learner = ?", (learner,)
+                "SELECT code, moves, rules FROM open_case WHERE learner = ?", (learner,)
             ).fetchone()
-        return (row[0], [Move(*move) for move in json.loads(row[1])]) if row else None
+        return (row[0], [Move(*move) for move in json.loads(row[1])], row[2]) if row else None
 
     def practices(self, learner: str) -> list[Practice]:
         """All that was practised, oldest first."""
@@ -195,7 +197,11 @@ class Progress:
             "practices": [json.loads(_text(practice)) for practice in self.practices(learner)],
             "reviews": [{"item": item, **log.to_dict()} for item, log in self.reviews(learner)],
             "cards": {item: card.to_dict() for item, card in self.cards(learner).items()},
-            "open_case": {"code": opened[0], "moves": [[m.kind, m.id] for m in opened[1]]}
+            "open_case": {
+                "code": opened[0],
+                "moves": [[move.kind, move.id] for move in opened[1]],
+                "rules": opened[2],
+            }
             if opened
             else None,
         }

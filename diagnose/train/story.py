@@ -54,7 +54,7 @@ def telling_rule(tables: Tables, case: Deal, stage: int) -> Telling | None:
     return best
 
 
-def story_lines(tables: Tables, case: Deal, stage: int) -> list[str]:
+def story_lines(tables: Tables, case: Deal, stage: int, inches: bool = False) -> list[str]:
     """Mechanism, the rule that would have told, tolerance, what to set, what to measure again."""
     base, fault = tables.base, case.faults[stage]
     cause, mechanism = base.causes[fault.cause], base.mechanisms[fault.mechanism]
@@ -64,7 +64,7 @@ def story_lines(tables: Tables, case: Deal, stage: int) -> list[str]:
     lines += _part("Found by", _found_by(tables, fault))
     settings = [s for s in base.settings.values() if fault.cause in (s.too_low, s.too_high)]
     for setting in settings:
-        lines += ["Tolerance", *tolerance_lines(setting)]
+        lines += ["Tolerance", *tolerance_lines(setting, inches)]
     lines += _part("To set", cause.mend)
     again = [*cause.again, *(name for setting in settings for name in setting.moves)]
     names = [_short_name(base, item) for item in dict.fromkeys(again)]

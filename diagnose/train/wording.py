@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from textwrap import shorten
 
+from diagnose.bale.wording import share_text
 from diagnose.belief import Tables
 from diagnose.knowledge.model import SOMETHING_ELSE, Knowledge
-from diagnose.text import minutes_text, table, wrapped
+from diagnose.text import WIDTH, minutes_text, table, wrapped
 from diagnose.train.deal import SOLVED, Deal
 from diagnose.train.judge import Judgement
 from diagnose.train.play import (
@@ -20,6 +22,7 @@ from diagnose.train.play import (
     way_to,
 )
 from diagnose.train.safety import PRECAUTIONS
+from diagnose.units import shown
 
 SMALL_LOSS = 0.5
 """A loss below this many minutes is not worth a word."""
@@ -143,15 +146,16 @@ def cause_list(base: Knowledge) -> list[str]:
     return lines
 
 
-def outcome_lines(tables: Tables, move: Move, outcome: Outcome, after: Position) -> list[str]:
+def outcome_lines(
+    base: Knowledge, move: Move, outcome: Outcome, after: Position, inches: bool = False
+) -> list[str]:
     """What a move brought to light."""
-    base = tables.base
     match move.kind:
         case "ask":
             sign = base.signs[move.id]
             return wrapped(f"{sign.ask} {sentence(sign.answers[outcome.answer or ''])}")
         case "check":
-            return wrapped(f"{base.checks[move.id].do} {_result(base, outcome)}")
+            return wrapped(f"{base.checks[move.id].do} {_result(base, outcome, inches)}")
         case "name":
             return _named(base, move, outcome, after)
         case "call":
@@ -159,14 +163,14 @@ def outcome_lines(tables: Tables, move: Move, outcome: Outcome, after: Position)
     return []
 
 
-def _result(base: Knowledge, outcome: Outcome) -> str:
+def _result(base: Knowledge, outcome: Outcome, inches: bool) -> str:
     """A reading is given without its verdict: that is the learner's."""
     if outcome.reading is not None:
         name, value = outcome.reading
         setting = base.settings[name]
         by_reading = outcome.found in (None, setting.too_low, setting.too_high)
         seen = "" if by_reading else f" And: {base.causes[outcome.found or ''].name}."
-        return f"It reads {value:g} {setting.unit}.{seen}"
+        return f"It reads {shown(value, setting.unit, inches=inches)}.{seen}"
     if outcome.found:
         return f"Found: {base.causes[outcome.found].name}."
     return "Nothing wrong found."
@@ -204,26 +208,26 @@ def _compared(base: Knowledge, judgement: Judgement) -> list[str]:
     if judgement.loss < SMALL_LOSS:
         return ["  As good as the best step."]
     share = judgement.rate / judgement.best_rate if judgement.best_rate else 1.0
-    best = move_text(base, judgement.best)
-    lines = wrapped(f"Better: {best}", indent=2)[:1]
-    learnt = "" if share >= 1 else f" It promised {_share(share)} as much for a minute."
-    return [*lines, f"  This one loses {minutes_text(judgement.loss)}.{learnt}"]
+    best = shorten(f"  Better: {move_text(base, judgement.best)}", WIDTH - 2, placeholder=" ...")
+    return [f"  {best}", f"  This one loses {minutes_text(judgement.loss)}.{_promised(share)}"]
 
 
-def _share(share: float) -> str:
+def _promised(share: float) -> str:
+    """What a step promised to tell, against the best step's, minute for minute."""
+    if share >= 1:
+        return ""
     if share < 0.05:
-        return "next to nothing"
-    for limit, words in ((0.15, "a tenth"), (0.3, "a quarter"), (0.42, "a third")):
+        return " It promised to tell next to nothing."
+    for limit, words in ((0.15, "a tenth"), (0.3, "a quarter"), (0.42, "a third"), (0.6, "half")):
         if share < limit:
-            return words
-    return "half" if share < 0.6 else "three quarters" if share < 0.85 else "nearly"
+            return f" It promised {words} as much for a minute."
+    return " It promised nearly as much for a minute."
 
 
 def _timing(judgement: Judgement) -> list[str]:
     if judgement.early:
-        chance = round(100 * (judgement.chance or 0))
         return [
-            f"Too early: no check had found it. Its chance was {chance} in 100.",
+            f"Too early: no check had found it. Its chance: {share_text(judgement.chance or 0)}.",
             f"A part changed on suspicion: {minutes_text(judgement.minutes)}.",
         ]
     if judgement.late >= SMALL_LOSS:

@@ -25,6 +25,7 @@ from itertools import pairwise
 from random import Random
 
 import numpy as np
+import numpy.typing as npt
 from fsrs import Card
 
 from diagnose.knowledge import load_rules
@@ -86,7 +87,20 @@ def fairness(judge: Judge, played: dict[str, list[Played]], judged: int) -> None
             means = [values[where == k].mean() for k in range(3)]
             told = ", ".join(f"{mean:.0f}" for mean in means)
             print(f"{name}, {label} of easy, middling, hard: {told}")
-            print(f"{name}, {label}, most apart: {max(means) - min(means):.0f}", flush=True)
+            print(f"{name}, {label}, most apart: {max(means) - min(means):.0f}")
+            by_luck = _apart_by_luck(values, where)
+            print(f"{name}, {label}, apart by luck alone, mean: {by_luck:.0f}", flush=True)
+
+
+def _apart_by_luck(values: npt.NDArray[np.float64], where: npt.NDArray[np.intp]) -> float:
+    """How far apart the three means come when cases are dealt to the thirds at random."""
+    random = np.random.default_rng(1)
+    apart = []
+    for _ in range(RESAMPLES // 4):
+        shuffled = random.permutation(where)
+        means = [values[shuffled == k].mean() for k in range(3)]
+        apart.append(max(means) - min(means))
+    return float(np.mean(apart))
 
 
 def schedule(course: Course) -> None:

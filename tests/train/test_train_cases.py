@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 from random import Random
@@ -271,7 +272,7 @@ def test_another_case_waits_until_the_open_one_is_done_or_given_up(desk: Desk) -
         desk.case("12", "leave")
     with Progress(desk.path) as progress:
         desk.lessons(progress, Script([])).case("12", drop=True)
-        assert progress.open_case("Anna") == ("12", [])
+        assert progress.open_case("Anna") == ("12", [], desk.reasoner.base.digest)
 
 
 def test_an_ended_case_is_recorded_with_its_reviews_and_is_no_longer_open(desk: Desk) -> None:
@@ -319,7 +320,30 @@ def test_what_is_not_understood_is_answered_and_costs_nothing(desk: Desk) -> Non
         assert part in text
     with Progress(desk.path) as progress:
         opened = progress.open_case("Anna")
-    assert opened == ("4711", [])
+    assert opened == ("4711", [], desk.reasoner.base.digest)
+
+
+def test_a_cause_set_right_is_not_set_right_twice(desk: Desk) -> None:
+    text = desk.case("4711", "name hook_rough", "name hook_rough", "notes")
+    assert "was set right already" in text
+    with Progress(desk.path) as progress:
+        opened = progress.open_case("Anna")
+    assert opened is not None
+    assert opened[1] == [Move("name", "hook_rough")]
+
+
+def test_a_case_left_open_under_other_rules_begins_afresh(desk: Desk) -> None:
+    with Progress(desk.path) as progress:
+        progress.keep_open("Anna", "4711", [Move("ask", "no_longer_there")], "other rules")
+    assert "The rules have changed since" in desk.case(None, "leave")
+
+
+def test_inches_are_shown_on_request(desk: Desk) -> None:
+    script = Script(["safe block lock", "check measure_clamp_spring", "band"])
+    with Progress(desk.path) as progress:
+        replace(desk.lessons(progress, script), inches=True).case("4711")
+    assert "1.299 in" in script.text
+    assert " mm" not in script.text.split("It reads")[1]
 
 
 def test_without_a_number_the_course_deals_its_first_cause(desk: Desk, reasoner: Reasoner) -> None:

@@ -95,12 +95,12 @@ def test_practice_reviews_and_cards_come_back_as_they_were_kept(tmp_path: Path) 
     review = reviewed({}, "mechanism:pinched", Rating.Good, START)
     with Progress(tmp_path / "p.db") as progress:
         progress.record("Anna", _practice(), [review], close=False)
-        progress.keep_open("Anna", "77", [Move("ask", "tails"), Move("hint")])
+        progress.keep_open("Anna", "77", [Move("ask", "tails"), Move("hint")], "abc")
     with Progress(tmp_path / "p.db") as progress:
         assert progress.practices("Anna") == [_practice()]
         assert progress.cards("Anna") == {review.item: review.card}
         assert progress.reviews("Anna") == [(review.item, review.log)]
-        assert progress.open_case("Anna") == ("77", [Move("ask", "tails"), Move("hint")])
+        assert progress.open_case("Anna") == ("77", [Move("ask", "tails"), Move("hint")], "abc")
 
 
 def test_learners_are_kept_apart_and_one_is_deleted_for_good(tmp_path: Path) -> None:
@@ -109,7 +109,7 @@ def test_learners_are_kept_apart_and_one_is_deleted_for_good(tmp_path: Path) -> 
     with Progress(path) as progress:
         progress.record("Anna Quist", _practice(), [review], close=False)
         progress.record("Bo", _practice(False), [], close=False)
-        progress.keep_open("Anna Quist", "77", [])
+        progress.keep_open("Anna Quist", "77", [], "abc")
         assert progress.learners() == ["Anna Quist", "Bo"]
         progress.delete("Anna Quist")
         assert progress.learners() == ["Bo"]
