@@ -31,6 +31,7 @@ from statistics import median
 
 from diagnose.case import Case
 from diagnose.casebook.steps import steps_done
+from diagnose.graph import setup_minutes
 from diagnose.knowledge.model import Knowledge
 from diagnose.likelihood import prior_weights
 from diagnose.session.reasoner import Reasoner
@@ -115,8 +116,9 @@ def learnt_minutes(base: Knowledge, cases: Iterable[Case]) -> dict[str, float]:
     """Minutes of each check and sign for which the cases hold minutes really taken."""
     judged: dict[str, float] = {}
     taken: dict[str, list[float]] = defaultdict(list)
+    ways = setup_minutes(base)
     for case in cases:
-        for done in steps_done(base, case.events):
+        for done in steps_done(base, ways, case.events):
             if done.taken is not None:
                 judged[done.step] = done.judged
                 taken[done.step].append(done.taken * done.judged / (done.judged + done.way))

@@ -155,7 +155,8 @@ def _searching(reasoner: Reasoner, one: Solved) -> list[Done]:
     """The steps up to the mending of the confirmed cause."""
     events = one.case.events
     mended = (n for n, e in enumerate(events) if isinstance(e, Mended) and e.cause == one.cause)
-    return steps_done(reasoner.base, events[: max(mended, default=len(events))])
+    ways = reasoner.tables.setups, reasoner.tables.moves
+    return steps_done(reasoner.base, ways, events[: max(mended, default=len(events))])
 
 
 def _way(reasoner: Reasoner, here: str, there: str) -> float:

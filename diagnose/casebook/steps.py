@@ -9,8 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import groupby
 
+import numpy as np
+import numpy.typing as npt
+
 from diagnose.case import AnyEvent, Checked, Event, Reading, Seen
-from diagnose.graph import setup_minutes
 from diagnose.knowledge.model import Knowledge
 
 
@@ -39,14 +41,18 @@ def step_of(base: Knowledge, event: Event) -> str | None:
     return None
 
 
-def steps_done(base: Knowledge, events: tuple[AnyEvent, ...]) -> list[Done]:
+Ways = tuple[tuple[str, ...], npt.NDArray[np.float64]]
+"""Setups in order, and minutes from each to each (graph.setup_minutes)."""
+
+
+def steps_done(base: Knowledge, ways: Ways, events: tuple[AnyEvent, ...]) -> list[Done]:
     """Steps in the order done. Several entries in a row for one step are that step done once."""
     known = [(step, e) for e in events if (step := step_of(base, e)) is not None]
     runs = [
         (step, [event for _, event in run])
         for step, run in groupby(known, key=lambda pair: pair[0])
     ]
-    names, moves = setup_minutes(base)
+    names, moves = ways
     done, here = [], base.start_setup
     for step, run in runs:
         item = base.checks.get(step) or base.signs[step]

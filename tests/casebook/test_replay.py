@@ -31,6 +31,7 @@ from diagnose.casebook.replay import Solved, judge, opening, replay
 from diagnose.casebook.steps import steps_done
 from diagnose.casebook.store import Casebook
 from diagnose.errors import InputError
+from diagnose.graph import setup_minutes
 from diagnose.knowledge.load import load_rules
 from diagnose.knowledge.model import Knowledge
 from diagnose.session.reasoner import Reasoner
@@ -106,7 +107,8 @@ def test_steps_carry_the_way_to_them_and_readings_in_a_row_are_one_step() -> Non
         Reading(setting="hook_clamp_spring", value=33, unit="mm", knotter=n, minutes=m)
         for n, m in ((1, 6), (2, 0), (3, 0))
     ]
-    done = steps_done(BASE, (*OPEN_KNOT[:1], *readings, Checked(check="look_at_hook", minutes=5)))
+    events = (*OPEN_KNOT[:1], *readings, Checked(check="look_at_hook", minutes=5))
+    done = steps_done(BASE, setup_minutes(BASE), events)
     assert [(d.step, d.way, d.taken) for d in done] == [
         ("hangs", 0, None),
         ("measure_clamp_spring", 4, 6),
