@@ -126,7 +126,7 @@ def progress(desk: Desk, as_json: bool) -> None:
     from diagnose.train.progress import progress_lines, strengths
 
     with _kept(desk) as (base, course, kept):
-        learner = kept.known(_name(desk, kept))
+        learner = _practised(desk, kept)
         practices, cards, now = kept.practices(learner), kept.cards(learner), datetime.now(UTC)
         if as_json:
             stands = strengths(course, practices, cards, now)
@@ -154,7 +154,7 @@ def certificate(desk: Desk, page_path: Path | None) -> None:
     from diagnose.train.certificate import certificate_lines, certificate_of, certificate_page
 
     with _kept(desk) as (base, course, kept):
-        learner = kept.known(_name(desk, kept))
+        learner = _practised(desk, kept)
         practices = kept.practices(learner)
         if not practices:
             raise InputError(f"{learner} has not finished anything yet")
@@ -192,7 +192,7 @@ def course(desk: Desk) -> None:
 def export_(desk: Desk, out: Path | None) -> None:
     """Everything kept of one learner, as JSON."""
     with _store(desk) as kept:
-        data = kept.export(_name(desk, kept))
+        data = kept.export(_practised(desk, kept))
     if out is None:
         _print_json(data)
     else:
@@ -206,7 +206,7 @@ def export_(desk: Desk, out: Path | None) -> None:
 def delete(desk: Desk, yes: bool) -> None:
     """Delete everything kept of one learner."""
     with _store(desk) as kept:
-        learner = kept.known(_name(desk, kept))
+        learner = _practised(desk, kept)
         if not yes:
             click.confirm(f"Delete all that {learner} has practised?", abort=True)
         kept.delete(learner)
@@ -271,6 +271,13 @@ def _name(desk: Desk, kept: Progress) -> str:
     if not typed:
         raise InputError("a name is needed; type --learner NAME")
     return typed
+
+
+def _practised(desk: Desk, kept: Progress) -> str:
+    """The name of somebody who has practised already."""
+    if not kept.learners():
+        raise InputError("nobody has practised yet; 'diagnose train look' is a good first day")
+    return kept.known(_name(desk, kept))
 
 
 def _say(lines: list[str]) -> None:

@@ -9,7 +9,7 @@ from typing import Literal
 from diagnose.belief import Evidence, Tables
 from diagnose.knowledge.model import Knowledge
 from diagnose.train.deal import Deal, answer_of, reading_of, result_of
-from diagnose.train.safety import missing
+from diagnose.train.safety import RUNS, missing
 
 HINT_MINUTES = 5.0
 """Price of a hint. Judgement."""
@@ -156,6 +156,8 @@ def _look(tables: Tables, case: Deal, here: Position, move: Move) -> tuple[Posit
     found = result_of(tables, case, here.stage, move.id, look)
     after = replace(there, results=(*here.results, (move.id, found)), found=found or here.found)
     reading = reading_of(tables, case, here.stage, move.id, look)
+    if RUNS in tables.base.checks[move.id].cautions:
+        after = replace(after, taken=frozenset())
     return after, Outcome(minutes, way, found=found, reading=reading)
 
 

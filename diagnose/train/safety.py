@@ -16,6 +16,9 @@ PRECAUTIONS = {
 FIRST = "safe"
 """Comes before all the others: nobody reaches in to block or lock what is still running."""
 
+RUNS = "restart"
+"""The caution of a check for which the machine runs; after it nothing is safe any more."""
+
 
 def needed(base: Knowledge, kind: str, step: str) -> list[str]:
     """The precautions a question or check needs, in the order to take them.

@@ -24,6 +24,7 @@ from diagnose.train.play import (
 from diagnose.train.safety import PRECAUTIONS
 from diagnose.units import shown
 
+RAN = "The machine ran: make it safe anew."
 SMALL_LOSS = 0.5
 """A loss below this many minutes is not worth a word."""
 
@@ -155,7 +156,8 @@ def outcome_lines(
             sign = base.signs[move.id]
             return wrapped(f"{sign.ask} {sentence(sign.answers[outcome.answer or ''])}")
         case "check":
-            return wrapped(f"{base.checks[move.id].do} {_result(base, outcome, inches)}")
+            ran = f" {RAN}" if not after.taken else ""
+            return wrapped(f"{base.checks[move.id].do} {_result(base, outcome, inches)}{ran}")
         case "name":
             return _named(base, move, outcome, after)
         case "call":
@@ -183,7 +185,7 @@ def _named(base: Knowledge, move: Move, outcome: Outcome, after: Position) -> li
     if after.end:
         return wrapped(f"{sentence(name)} Set right, started again: the ties hold.")
     first = f"{sentence(name)} It was that, but a second fault shows: the next tie fails too."
-    return [*wrapped(first), *bale_lines(base, after), "The machine ran: make it safe anew."]
+    return [*wrapped(first), *bale_lines(base, after), RAN]
 
 
 def judgement_lines(tables: Tables, judgement: Judgement, spent: float) -> list[str]:

@@ -83,6 +83,17 @@ def test_reaching_in_to_block_what_still_runs_is_unsafe(reasoner: Reasoner) -> N
     assert played.here.end == "unsafe"
 
 
+def test_after_a_check_for_which_the_machine_runs_it_is_made_safe_anew(
+    reasoner: Reasoner,
+) -> None:
+    case = deal(reasoner.tables, "7")
+    ran = [*SAFE, Move("check", "turn_density_down")]
+    played = from_moves(reasoner.tables, case, [*ran, Move("check", "look_at_hook")])
+    assert (played.here.end, played.here.forgot) == ("unsafe", FIRST)
+    again = from_moves(reasoner.tables, case, [*ran, *SAFE, Move("check", "look_at_hook")])
+    assert again.here.end is None
+
+
 def test_the_driver_may_be_asked_from_anywhere_and_costs_no_way(reasoner: Reasoner) -> None:
     tables = reasoner.tables
     moves = [*SAFE, Move("check", "look_at_hook"), Move("ask", "since")]
