@@ -107,6 +107,9 @@ class Tables:
         stated |= {n: c.minutes for n, c in base.checks.items()}
         self.minutes = {n: float((minutes or {}).get(n, m)) for n, m in stated.items()}
         self.setups, self.moves = setup_minutes(base)
+        self._prior_of_branches = self.prior[self.branch_cause] * self.branch_share
+        self._answered: dict[tuple[str, tuple[str, ...]], Floats] = {}
+        self._resulted: dict[tuple[str, str | None], Floats] = {}
 
     def _sign_table(self, graph: Any, sign: str) -> Floats:
         """P(answer | branch), shape (branches, answers)."""
@@ -130,9 +133,10 @@ class Tables:
 
     def answer_likelihood(self, sign: str, answers: tuple[str, ...]) -> Floats:
         """P(one of the answers | branch), shape (branches,)."""
-        columns = [self.answers[sign].index(answer) for answer in answers]
-        summed: Floats = self.likelihood[sign][:, columns].sum(axis=1)
-        return summed
+        if (sign, answers) not in self._answered:
+            columns = [self.answers[sign].index(answer) for answer in answers]
+            self._answered[sign, answers] = self.likelihood[sign][:, columns].sum(axis=1)
+        return self._answered[sign, answers]
 
     def result_likelihood(self, check: str, found: str | None) -> Floats:
         """P(result of a check | cause), shape (causes,).
@@ -140,6 +144,11 @@ class Tables:
         When the true cause is one the check confirms, it is overlooked with its stated chance;
         otherwise the check finds another fault at random with the chance `false_find`.
         """
+        if (check, found) not in self._resulted:
+            self._resulted[check, found] = self._result_likelihood(check, found)
+        return self._resulted[check, found]
+
+    def _result_likelihood(self, check: str, found: str | None) -> Floats:
         k = self.checks.index(check)
         overlooks = self.overlooks[k]
         confirms = np.array([c in self.base.checks[check].confirms for c in self.causes])
@@ -155,7 +164,7 @@ class Tables:
 
     def posterior(self, evidence: Evidence) -> Posterior:
         """Exact posterior. The evidence always has a positive chance, as no share is zero."""
-        branches = self.prior[self.branch_cause] * self.branch_share
+        branches = self._prior_of_branches
         for sign, answers in evidence.answers.items():
             branches = branches * self.answer_likelihood(sign, answers)
         factor = np.ones(len(self.causes))

@@ -15,13 +15,13 @@ from pathlib import Path
 from types import TracebackType
 from typing import Literal
 
-import platformdirs
 from sqlalchemy import Connection, select
 
 from diagnose.case import Case
 from diagnose.casebook import database, schema
 from diagnose.casebook.line import canonical, digest, from_line, to_line
 from diagnose.casebook.migrate import bring_up_to_date
+from diagnose.casebook.place import default_path
 from diagnose.casebook.versions import Copy, Entry, continues, entry
 from diagnose.errors import InputError
 
@@ -38,11 +38,6 @@ class Added:
 
     id: str
     news: News
-
-
-def default_path() -> Path:
-    """The casebook in the user's data folder."""
-    return platformdirs.user_data_path("tying-fault-diagnosis") / "casebook.db"
 
 
 class Casebook:

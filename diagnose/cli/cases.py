@@ -35,7 +35,8 @@ def cases() -> None:
 def _open(place: str | None, new: bool = False) -> Casebook:
     """Open a casebook; only what writes cases (`new`) makes one where there is none."""
     from diagnose.casebook.database import is_server
-    from diagnose.casebook.store import Casebook, default_path
+    from diagnose.casebook.place import default_path
+    from diagnose.casebook.store import Casebook
 
     where = place or default_path()
     if not new and not is_server(where) and not Path(where).expanduser().exists():

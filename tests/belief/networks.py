@@ -6,7 +6,7 @@ Nodes: `cause`, one `tie i` for the mechanism of each bad tie, `sign @ i`, and `
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -35,8 +35,8 @@ class Network:
         self.seen[name] = np.array([float(state in answers) for state in self.states[name]])
 
 
-def network_of(base: Knowledge, evidence: Evidence) -> Network:
-    """The network with the nodes that the evidence speaks of, and the evidence itself."""
+def network_of(base: Knowledge, evidence: Evidence, whole: bool = False) -> Network:
+    """The network with the nodes that the evidence speaks of, or the whole, and the evidence."""
     net, causes, mechanisms = Network(), list(base.causes), list(base.mechanisms)
     common = np.array([base.words[base.causes[c].common] for c in causes])
     net.add("cause", causes, (), common / common.sum())
@@ -50,6 +50,13 @@ def network_of(base: Knowledge, evidence: Evidence) -> Network:
             parents = ("cause", f"tie {tie}")
             net.add(name, list(base.signs[sign].answers), parents, _answers(base, sign))
             net.see(name, given)
+    if whole:
+        for sign in base.signs.keys() - evidence.answers.keys():
+            answers = list(base.signs[sign].answers)
+            net.add(f"{sign} @ 0", answers, ("cause", "tie 0"), _answers(base, sign))
+        for check in base.checks.keys() - dict(evidence.results).keys():
+            states = [CLEARED, *base.checks[check].confirms]
+            net.add(check, states, ("cause",), _results(base, check))
     for number, (check, found) in enumerate(evidence.results):
         name = f"{check} @ {number}"
         net.add(name, [CLEARED, *base.checks[check].confirms], ("cause",), _results(base, check))
@@ -91,8 +98,12 @@ def _results(base: Knowledge, check: str) -> Table:
     return table
 
 
-def by_pgmpy(net: Network) -> dict[str, float]:
-    """P(cause | evidence) by variable elimination."""
+Query = Callable[[], dict[str, float]]
+"""Takes the evidence in and gives P(cause | evidence); the model is made before."""
+
+
+def pgmpy_query(net: Network) -> Query:
+    """By variable elimination."""
     from pgmpy.factors.discrete import TabularCPD
     from pgmpy.inference import VariableElimination
     from pgmpy.models import DiscreteBayesianNetwork
@@ -111,19 +122,30 @@ def by_pgmpy(net: Network) -> dict[str, float]:
                 state_names={n: net.states[n] for n in (name, *parents)},
             )
         )
-    soft = [
+    certain = {
+        name: net.states[name][int(seen.argmax())]
+        for name, seen in net.seen.items()
+        if seen.sum() == 1
+    }
+    one_of = [
         TabularCPD(name, len(seen), seen[:, None], state_names={name: net.states[name]})
         for name, seen in net.seen.items()
+        if name not in certain
     ]
-    result = VariableElimination(model).query(
-        ["cause"], virtual_evidence=soft or None, show_progress=False
-    )
-    order = result.state_names["cause"]
-    return dict(zip(order, result.values.tolist(), strict=True))
+    elimination = VariableElimination(model)
+
+    def query() -> dict[str, float]:
+        result = elimination.query(
+            ["cause"], certain, virtual_evidence=one_of or None, show_progress=False
+        )
+        order = result.state_names["cause"]
+        return dict(zip(order, result.values.tolist(), strict=True))
+
+    return query
 
 
-def by_pyagrum(net: Network) -> dict[str, float]:
-    """P(cause | evidence) by lazy propagation."""
+def pyagrum_query(net: Network, only_cause: bool = False) -> Query:
+    """By lazy propagation; `only_cause` tells it that no other node is asked about."""
     import pyagrum
 
     model = pyagrum.BayesNet()
@@ -138,7 +160,23 @@ def by_pyagrum(net: Network) -> dict[str, float]:
         axes = [*(parents.index(p) for p in order), len(parents)]
         model.cpt(name)[:] = np.ascontiguousarray(np.transpose(own, axes))
     inference = pyagrum.LazyPropagation(model)
-    inference.setEvidence({name: seen.tolist() for name, seen in net.seen.items()})
-    inference.makeInference()
-    posterior = inference.posterior("cause").toarray()
-    return dict(zip(net.states["cause"], posterior.tolist(), strict=True))
+    if only_cause:
+        inference.addTarget("cause")
+    seen = {name: seen.tolist() for name, seen in net.seen.items()}
+
+    def query() -> dict[str, float]:
+        inference.eraseAllEvidence()
+        inference.setEvidence(seen)
+        inference.makeInference()
+        posterior = inference.posterior("cause").toarray()
+        return dict(zip(net.states["cause"], posterior.tolist(), strict=True))
+
+    return query
+
+
+def by_pgmpy(net: Network) -> dict[str, float]:
+    return pgmpy_query(net)()
+
+
+def by_pyagrum(net: Network) -> dict[str, float]:
+    return pyagrum_query(net)()
