@@ -104,7 +104,10 @@ class Lessons:
         exact = [pair for pair in found if pair[0].id == wanted] or found
         if len(exact) != 1:
             what = "several solved cases begin" if exact else "no solved case begins"
-            raise InputError(f"{what} with '{wanted}'; 'diagnose cases list' shows them")
+            raise InputError(
+                f"{what} with '{wanted}' in this casebook; 'diagnose cases list' shows them, "
+                "--casebook names another, --drop gives an open case up"
+            )
         return deal_of_case(tables, *exact[0])
 
     def solved_case(self) -> str:

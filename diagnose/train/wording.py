@@ -268,7 +268,7 @@ def notes_lines(tables: Tables, here: Position) -> list[str]:
     rows = [
         ("You stand", base.setups[here.setup].name),
         ("Made safe", ", ".join(taken) or "nothing yet"),
-        ("Spent", minutes_text(here.minutes)),
+        ("Spent", minutes_text(here.minutes) if here.minutes else "no time yet"),
     ]
     rows += [("Seen", f"{base.signs[s].ask} {base.signs[s].answers[a]}") for s, a in here.answers]
     rows += [("Checked", f"{base.checks[check].do}") for check, _ in here.results]
