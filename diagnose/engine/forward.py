@@ -60,13 +60,25 @@ class _Matcher(_experta.matchers.ReteMatcher):  # type: ignore[name-defined, mis
     every condition: with some thousand rules, nine tenths of the run. Here only the rules that
     a token has reached are asked, and the conditions that a fact meets by itself are remembered,
     as the same facts come again from case to case. Facts are only added: `Engine` resets.
+    A production is a plain conjunction already, so experta's rewriting of rules to disjunctive
+    normal form, half of the building, is left out too.
     """
 
     def __init__(self, engine: Any) -> None:
         super().__init__(engine)
         self._reached: dict[Any, None] = {}
         self._met: dict[Any, list[tuple[Any, dict[str, Any]]]] = {}
-        self._watch(self.root_node, set())
+        self._nodes: dict[Any, None] = {}
+        self._watch(self.root_node)
+
+    @staticmethod
+    def prepare_ruleset(engine: Any) -> set[Any]:
+        return {rule.new_conditions(*rule) for rule in engine.get_rules()}
+
+    def reset(self) -> None:
+        """Forget each node's tokens once; experta's own walk meets shared nodes many times."""
+        for node in self._nodes:
+            node._reset()
 
     def changes(
         self, adding: Iterable[Any] | None = None, deleting: Iterable[Any] | None = None
@@ -103,16 +115,16 @@ class _Matcher(_experta.matchers.ReteMatcher):  # type: ignore[name-defined, mis
                 more = {name: None if value is fact else value for name, value in binds.items()}
                 yield from self._passed(child.node, fact, bound | more)
 
-    def _watch(self, node: Any, seen: set[int]) -> None:
-        """Note each rule that a token reaches."""
-        if id(node) in seen:
+    def _watch(self, node: Any) -> None:
+        """Note each node, and from now on each rule that a token reaches."""
+        if node in self._nodes:
             return
-        seen.add(id(node))
+        self._nodes[node] = None
         for i, child in enumerate(node.children):
             if isinstance(child.node, _rete.nodes.ConflictSetNode):
                 callback = partial(self._reach, child.node, child.callback)
                 node.children[i] = child._replace(callback=callback)
-            self._watch(child.node, seen)
+            self._watch(child.node)
 
     def _reach(self, node: Any, activate: Any, token: Any) -> None:
         self._reached[node] = None
@@ -173,12 +185,10 @@ class Engine:
         return settled | {sign: tuple(answers) for sign, answers in derived.items()}
 
     def _run(self) -> None:
-        for _ in range(STEP_LIMIT):
-            before = len(self._conclusions.fired)
-            self._engine.run(steps=1)
-            if len(self._conclusions.fired) == before:
-                return
-        raise RuntimeError(f"the rules have not come to rest after {STEP_LIMIT} firings")
+        before = len(self._conclusions.fired)
+        self._engine.run(steps=STEP_LIMIT)
+        if len(self._conclusions.fired) - before >= STEP_LIMIT:
+            raise RuntimeError(f"the rules have not come to rest after {STEP_LIMIT} firings")
 
     def _compile(self, production: Production) -> Any:
         conditions = [

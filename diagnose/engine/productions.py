@@ -90,7 +90,7 @@ class Spoken:
 
 @dataclass(frozen=True)
 class Production:
-    """When all patterns match and no `unless` pattern does, declare the facts."""
+    """When all patterns (at least one) match and no `unless` pattern does, declare the facts."""
 
     id: str
     stage: str

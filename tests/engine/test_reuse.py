@@ -5,10 +5,11 @@ from __future__ import annotations
 import subprocess
 import sys
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from diagnose.engine import compile_productions
+from diagnose.engine import compile_productions, forward
 from diagnose.engine.forward import Engine
 from diagnose.knowledge import load_rules
 from tests.strategies import evidence, rule_bases
@@ -40,6 +41,17 @@ def test_the_shipped_engine_used_before_concludes_what_a_new_one_does() -> None:
         used.conclude(known)
     for known in cases:
         assert used.conclude(known) == Engine(PRODUCTIONS).conclude(known)
+
+
+def test_rules_that_do_not_come_to_rest_are_stopped_and_the_next_case_is_right() -> None:
+    known = {"hangs": [("knot_one_end",)], "cycled": [("yes",)]}
+    engine = Engine(PRODUCTIONS)
+    expected = engine.conclude(known)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(forward, "STEP_LIMIT", 3)
+        with pytest.raises(RuntimeError, match="not come to rest after 3 firings"):
+            engine.conclude(known)
+    assert engine.conclude(known) == expected
 
 
 def test_every_production_has_a_salience_of_its_own_and_denies_only_what_is_given() -> None:
