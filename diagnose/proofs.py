@@ -52,7 +52,7 @@ def conclude_from(reasoner: Reasoner, known: Known) -> tuple[Conclusions, Poster
     for sign, answer in known.items():
         answers = (answer,) if isinstance(answer, str) else tuple(answer)
         given[sign] = [(a,) for a in answers] if sign == "code" else [answers]
-    conclusions = reasoner.engine.conclude(given)
+    conclusions = reasoner.conclude(given)
     results = tuple(
         (check, None if cause == "-" else cause) for check, cause in conclusions.facts("result")
     )

@@ -108,11 +108,11 @@ class Given(NamedTuple):
     learning: bool
 
     def reasoner(self, base: Knowledge, case: Case) -> Reasoner:
-        """The rules, taught by the casebook unless that is not wanted; all of it made ready."""
+        """The rules, taught by the casebook unless that is not wanted; the tables made ready."""
         from diagnose.casebook.use import reasoner_taught
 
         reasoner = reasoner_taught(base, self.casebook, case.machine.type, self.learning)
-        _ = reasoner.problem, reasoner.engine
+        _ = reasoner.problem
         return reasoner
 
     def put_into(self, case: Case, base: Knowledge) -> Case:
@@ -172,7 +172,7 @@ def _asked(
     if opened.note:
         click.echo(opened.note)
     terminal, path = Terminal(), opened.path
-    # The rest is made ready while the cautions are read.
+    # The tables are made ready while the cautions are read, the engine while the first question is.
     first = known.put_into(opened.case, base)
     ready = Background(lambda: known.reasoner(base, first))
     case: Case | None = first
@@ -192,6 +192,7 @@ def _asked(
         inches=known.inches,
         machine=known.machine,
     )
+    Background(lambda: dialogue.reasoner.engine)
     diagnosis = dialogue.run()
     if dialogue.unsaved:
         from diagnose.bale.casefile import case_document

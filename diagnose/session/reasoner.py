@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import threading
+from collections.abc import Iterable, Mapping
 from functools import cached_property
 from typing import TYPE_CHECKING
 
 from diagnose.belief import Tables
+from diagnose.engine import Conclusions
 from diagnose.engine.productions import compile_productions, own_signs
 from diagnose.knowledge import Knowledge
 from diagnose.planner.problem import Problem, problem_of
@@ -33,6 +35,7 @@ class Reasoner:
         self.confirmed_cases = confirmed_cases
         self._prior, self._minutes = prior, minutes
         self._untaught: Reasoner | None = None
+        self._building = threading.Lock()
 
     @cached_property
     def tables(self) -> Tables:
@@ -42,14 +45,33 @@ class Reasoner:
     def problem(self) -> Problem:
         return problem_of(self.tables)
 
-    @cached_property
+    @property
     def engine(self) -> Engine:
-        """Knows no commonness and no minutes: one engine serves the rules, taught or not."""
+        """Knows no commonness and no minutes: one engine serves the rules, taught or not.
+
+        Built by whoever asks first, in the background or not; others wait.
+        """
         if self._untaught:
             return self._untaught.engine
+        with self._building:
+            return self._engine
+
+    @cached_property
+    def _engine(self) -> Engine:
         from diagnose.engine.forward import Engine
 
         return Engine(compile_productions(self.base))
+
+    def conclude(
+        self,
+        given: Mapping[str, Iterable[tuple[str, ...]]],
+        cleared: Iterable[str] = (),
+        found: Iterable[str] = (),
+    ) -> Conclusions:
+        """All that follows (see `Engine.conclude`). From nothing follows nothing, at once."""
+        if not (given or cleared or found):
+            return Conclusions()
+        return self.engine.conclude(given, cleared=cleared, found=found)
 
     @cached_property
     def own_signs(self) -> dict[str, frozenset[str]]:

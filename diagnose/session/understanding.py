@@ -83,7 +83,7 @@ def understand(reasoner: Reasoner, case: Case) -> Understanding:
     cleared = [*gathered.failed_again, *_surely_cleared(base, gathered)]
     found = [gathered.mended] if gathered.mended else []
     found += [cause for _, cause in gathered.results if cause]
-    conclusions = reasoner.engine.conclude(given, cleared=cleared, found=found)
+    conclusions = reasoner.conclude(given, cleared=cleared, found=found)
     results = list(gathered.results)
     set_right = {gathered.mended, gathered.cured.cause if gathered.cured else None}
     done = {check for check, found in results if found in set_right}

@@ -133,11 +133,12 @@ def peak_memory(*arguments: str, folder: str) -> float:
 
 
 def starts(folder: str) -> None:
-    """Whole processes: the first question is put, then saved and left at once."""
+    """Whole processes, left at once: as the machine is to be made safe, and at a first question."""
     bale = ("-m", "diagnose", "bale")
     runs = {
         "python -c pass": process("-c", "pass"),
         "diagnose --help": process("-m", "diagnose", "--help"),
+        "first screen (make safe)": process(*bale, typed="s\n", folder=folder),
         "first question": process(*bale, typed="y\ns\n", folder=folder),
     }
     took = medians(runs, STARTS)
