@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import atexit
+import gc
 import os
 import sys
 from importlib import import_module
@@ -53,6 +55,8 @@ def cli() -> None:
 
 def run() -> None:
     """Run the command line and leave with the right exit code, never with a traceback."""
+    # The memory goes with the process: looking through all of it for cycles first would be felt.
+    atexit.register(gc.freeze)
     try:
         code = cli.main(standalone_mode=False)
     except DiagnoseError as error:
