@@ -2,7 +2,7 @@
 
 DiagnoseError                 exit code 2, shown as one message without a traceback
 ├── InputError                a file or a value that a person gave; carries file and line
-│   └── RuleBaseError         all faults of a rule base at once
+│   └── InputErrors           all faults of one rule base, sheet or case at once
 └── StoreError                a file or database that could not be read or written
 """
 
@@ -44,8 +44,8 @@ class InputError(DiagnoseError):
         super().__init__(f"{place}: {what}" if place else what)
 
 
-class RuleBaseError(InputError):
-    """All faults found in one rule base, in the order of files and lines."""
+class InputErrors(InputError):
+    """All faults found in one rule base, sheet or case, in the order of files and lines."""
 
     def __init__(self, faults: Iterable[InputError]) -> None:
         self.faults = tuple(faults)
