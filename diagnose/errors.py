@@ -2,7 +2,7 @@
 
 DiagnoseError                 exit code 2, shown as one message without a traceback
 ├── InputError                a file or a value that a person gave; carries file and line
-│   └── InputErrors           all faults of one rule base, sheet or case at once
+│   └── InputFaultsError      all faults of one rule base, sheet or case at once
 └── StoreError                a file or database that could not be read or written
 """
 
@@ -44,7 +44,7 @@ class InputError(DiagnoseError):
         super().__init__(f"{place}: {what}" if place else what)
 
 
-class InputErrors(InputError):
+class InputFaultsError(InputError):
     """All faults found in one rule base, sheet or case, in the order of files and lines."""
 
     def __init__(self, faults: Iterable[InputError]) -> None:

@@ -14,7 +14,7 @@ from typing import Annotated, Any
 from pydantic import AfterValidator, BeforeValidator, Field, PositiveFloat, ValidationError
 
 from diagnose import case
-from diagnose.errors import InputError, InputErrors, Place, nearest
+from diagnose.errors import InputError, InputFaultsError, Place, nearest
 from diagnose.knowledge.load import faults_of
 from diagnose.knowledge.model import Basis, Item, Knowledge, Setting
 from diagnose.knowledge.yaml_file import Document, read_yaml
@@ -194,10 +194,10 @@ def read_machine(path: Path, knowledge: Knowledge) -> MachineFile:
     try:
         machine = MachineFile.model_validate(document.data)
     except ValidationError as error:
-        raise InputErrors([*faults, *faults_of(error, document, (), MachineFile)]) from None
+        raise InputFaultsError([*faults, *faults_of(error, document, (), MachineFile)]) from None
     faults += _faults(machine, knowledge, document)
     if faults:
-        raise InputErrors(faults)
+        raise InputFaultsError(faults)
     return machine
 
 

@@ -36,7 +36,7 @@ from diagnose.case import (
     Reading,
     Seen,
 )
-from diagnose.errors import InputError, InputErrors, Place
+from diagnose.errors import InputError, InputFaultsError, Place
 from diagnose.knowledge.load import faults_of
 from diagnose.knowledge.model import Item, Knowledge
 from diagnose.knowledge.yaml_file import Document, read_yaml
@@ -79,7 +79,7 @@ def read_case(path: Path) -> Case:
     """Read a case file. Raises InputError with every fault, each with its line."""
     document = read_yaml(path)
     if document.faults:
-        raise InputErrors(document.faults)
+        raise InputFaultsError(document.faults)
     if not isinstance(document.data, dict):
         raise InputError("holds no case; a case is a mapping with 'seen:' in it", Place(path, 1))
     schema: type[Case] | type[CaseSheet] = Case if "events" in document.data else CaseSheet
@@ -88,7 +88,7 @@ def read_case(path: Path) -> Case:
             return Case.model_validate({"id": path.stem, **document.data})
         return _case(CaseSheet.model_validate(document.data), path)
     except ValidationError as error:
-        raise InputErrors(faults_of(error, document, (), schema)) from None
+        raise InputFaultsError(faults_of(error, document, (), schema)) from None
 
 
 def check_ids(case: Case, base: Knowledge, path: Path) -> None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from diagnose.errors import InputErrors
+from diagnose.errors import InputFaultsError
 
 if TYPE_CHECKING:
     from diagnose.knowledge import Knowledge
@@ -79,7 +79,7 @@ def check(folder: Path | None, as_json: bool, casebook: str | None) -> None:
         lines += ["", *replayed]
     _put(lines, data, as_json)
     if report.faults:
-        raise InputErrors(report.faults)
+        raise InputFaultsError(report.faults)
 
 
 @rules.command()

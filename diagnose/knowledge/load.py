@@ -10,7 +10,7 @@ from typing import Any, get_args
 
 from pydantic import BaseModel, TypeAdapter, ValidationError
 
-from diagnose.errors import InputError, InputErrors, Place, nearest
+from diagnose.errors import InputError, InputFaultsError, Place, nearest
 from diagnose.knowledge import model
 from diagnose.knowledge.references import wrong_references
 from diagnose.knowledge.yaml_file import Document, KeyPath, read_yaml
@@ -58,12 +58,12 @@ def rules_folder() -> Path:
 def load_rules(folder: Path | None = None) -> model.Knowledge:
     """Read and check a whole rule base.
 
-    Raises InputErrors with every fault found, each as `file:line: what is wrong`.
+    Raises InputFaultsError with every fault found, each as `file:line: what is wrong`.
     """
     root = folder or rules_folder()
     paths = sorted(root.rglob("*.yaml")) if root.is_dir() else []
     if not paths:
-        raise InputErrors(
+        raise InputFaultsError(
             [InputError("holds no rule files (*.yaml); name a folder of rules", Place(root))]
         )
     draft, digest = _Draft(), hashlib.sha256()
@@ -87,7 +87,7 @@ def load_rules(folder: Path | None = None) -> model.Knowledge:
         ]
         if not draft.faults:
             return knowledge
-    raise InputErrors(draft.faults)
+    raise InputFaultsError(draft.faults)
 
 
 def _place(draft: _Draft, key: str, path: KeyPath) -> Place:

@@ -12,7 +12,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, ValidationError, model_validator
 
-from diagnose.errors import InputError, InputErrors, nearest
+from diagnose.errors import InputError, InputFaultsError, nearest
 from diagnose.knowledge.load import faults_of
 from diagnose.knowledge.model import Item, Knowledge
 from diagnose.knowledge.yaml_file import Document, read_yaml
@@ -162,10 +162,10 @@ def read_code_table(path: Path, base: Knowledge) -> CodeTable:
         table = CodeTable.model_validate(document.data or {})
     except ValidationError as error:
         faults = faults_of(error, document, (), CodeTable)
-        raise InputErrors([*document.faults, *faults]) from None
+        raise InputFaultsError([*document.faults, *faults]) from None
     faults_ = [*document.faults, *_unknown_ids(table, base, document)]
     if faults_:
-        raise InputErrors(faults_)
+        raise InputFaultsError(faults_)
     return table
 
 

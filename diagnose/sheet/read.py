@@ -7,7 +7,7 @@ from datetime import date
 from pathlib import Path
 
 from diagnose.case import Reading
-from diagnose.errors import InputError, InputErrors, Place, nearest
+from diagnose.errors import InputError, InputFaultsError, Place, nearest
 from diagnose.knowledge.model import Knowledge
 from diagnose.machine import MachineFile
 from diagnose.sheet.model import Entry, Sheet
@@ -39,7 +39,7 @@ def read_sheet(path: Path, knowledge: Knowledge, machine: MachineFile | None = N
             faults.append(InputError(what, place))
         entries[entry.key] = entry
     if faults:
-        raise InputErrors(faults)
+        raise InputFaultsError(faults)
     return Sheet(
         path=path,
         entries=tuple(entries.values()),

@@ -15,7 +15,7 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
-from diagnose.errors import InputError, InputErrors, Place, nearest
+from diagnose.errors import InputError, InputFaultsError, Place, nearest
 from diagnose.knowledge.yaml_file import Document, read_yaml
 
 COLUMNS = ("knotter", "setting", "value", "unit", "uncertainty", "note")
@@ -79,7 +79,7 @@ def _csv_rows(path: Path, faults: list[InputError]) -> tuple[dict[str, Row], Ite
     if missing or len(set(filter(None, columns))) < len(list(filter(None, columns))):
         what = f"no column '{missing[0]}'" if missing else "a column stands twice"
         faults.append(InputError(f"{what}; the header must name {', '.join(NEEDED)}", header))
-        raise InputErrors(faults)
+        raise InputFaultsError(faults)
     return head, _table(path, lines[start + 1 :], start + 1, columns, delimiter, faults)
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from diagnose.errors import InputErrors
+from diagnose.errors import InputFaultsError
 from diagnose.graph import cause_graph, structural_faults
 from diagnose.knowledge import load_rules, rules_folder
 from diagnose.proofs import prove
@@ -37,7 +37,7 @@ def add(folder: Path, text: str) -> Path:
 
 
 def faults(folder: Path) -> str:
-    with pytest.raises(InputErrors) as caught:
+    with pytest.raises(InputFaultsError) as caught:
         load_rules(folder)
     return str(caught.value)
 
