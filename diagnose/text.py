@@ -39,5 +39,6 @@ def minutes_text(minutes: float) -> str:
 
 
 def count(number: int, thing: str) -> str:
-    """`1 bale`, `2 bales`."""
-    return f"{number} {thing}{'' if number == 1 else 's'}"
+    """`1 bale`, `7,842 bales`, `2 entries`."""
+    many = f"{thing[:-1]}ies" if thing.endswith("ry") else f"{thing}s"
+    return f"{number:,} {thing if number == 1 else many}"

@@ -8,7 +8,7 @@ from typing import Any
 from diagnose.errors import InputError, Place
 from diagnose.knowledge.model import Knowledge
 from diagnose.log import pictures
-from diagnose.log.as_text import books, safety
+from diagnose.log.as_text import books, nothing_found, safety
 from diagnose.log.batch import Batch, MachineFindings, WorkItem
 from diagnose.log.wording import (
     course_words,
@@ -41,6 +41,7 @@ def page(batch: Batch, base: Knowledge) -> str:
         mended=[_entry(item, found[item.log.name], base) for item in batch.mended],
         machines=[machine_words(findings) for findings in batch.machines],
         books=[line for line in books(batch.tally) if line],
+        nothing=nothing_found(batch),
         tally=batch.tally,
         files=batch.files,
         rules=base.base.version,

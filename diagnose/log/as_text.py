@@ -33,7 +33,7 @@ def report(batch: Batch, base: Knowledge, *, numbers: bool = False) -> Iterator[
         yield from _item(rank, item, base, numbers)
         yield ""
     if not batch.work:
-        yield "Nothing wrong found." if batch.tally.used else "Nothing could be read."
+        yield nothing_found(batch)
         yield ""
     if batch.mended:
         yield "Seems to be over:"
@@ -41,9 +41,19 @@ def report(batch: Batch, base: Knowledge, *, numbers: bool = False) -> Iterator[
             yield from _wrapped("", f"{place(item)}: {what_is_logged(item, base)}; "
                                     f"{course_words(item)}.", 2)  # fmt: skip
         yield ""
-    for found in batch.machines:
+    for found in sorted(batch.machines, key=lambda f: f.log.name not in batch.not_judged):
         yield from _wrapped("", machine_words(found) + ".", 0)
     yield from books(batch.tally)
+
+
+def nothing_found(batch: Batch) -> str:
+    """The headline of an empty work list; what was not understood is never called sound."""
+    if batch.not_judged:
+        names = ", ".join(batch.not_judged)
+        return f"Not judged, for most of the codes are not known: {names}."
+    if not batch.tally.used:
+        return "Nothing could be read."
+    return "Nothing wrong found."
 
 
 def safety(base: Knowledge) -> str:

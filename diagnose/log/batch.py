@@ -64,12 +64,22 @@ class Batch:
 
     @property
     def exit_code(self) -> int:
-        """0 nothing wrong, 1 work found, 2 nothing could be read, 3 read with rejects."""
+        """0 nothing wrong, 1 work found, 2 nothing could be read, 3 read with rejects.
+
+        A machine that could not be judged counts as rejected: its silence is no all-clear.
+        """
         if self.tally.rejected:
             return 3 if self.tally.rejected < self.tally.read else 2
-        if not self.tally.read:
+        if not self.tally.used:
             return 2
-        return 1 if self.work else 0
+        if self.work:
+            return 1
+        return 3 if self.not_judged else 0
+
+    @property
+    def not_judged(self) -> tuple[str, ...]:
+        """Machines of whose entries most are of codes that nobody mapped."""
+        return tuple(f.log.name for f in self.machines if not f.log.judged and not f.troubles)
 
 
 def machine_findings(job: Job) -> MachineFindings:

@@ -68,6 +68,11 @@ class MachineLog:
     notes: tuple[str, ...] = ()
 
     @property
+    def judged(self) -> bool:
+        """More of its entries are understood than not; else its silence says nothing."""
+        return sum(self.unmapped.values()) <= self.events
+
+    @property
     def days(self) -> int:
         """Days on which anything was logged."""
         return max(1, len(np.unique(self.clock.time // DAY)))

@@ -9,6 +9,7 @@ from diagnose.log.batch import MachineFindings, WorkItem
 from diagnose.log.codes import kind_of, neutral_codes
 from diagnose.log.rates import Rate
 from diagnose.session import Suspect
+from diagnose.text import count
 
 SINCE = {
     "sudden": "suddenly",
@@ -116,16 +117,23 @@ def next_words(item: WorkItem) -> str:
 
 def machine_words(found: MachineFindings) -> str:
     """One line on a machine: bales, days, and its bad ties."""
-    log = found.log
+    log, unknown = found.log, sum(found.log.unmapped.values())
+    if not log.judged and not found.troubles:
+        return (
+            f"{log.name}: NOT JUDGED; {count(unknown, 'entry')} of codes that nobody mapped, "
+            f"{log.events:,} understood; say what they mean with --codes TABLE"
+        )
     if not log.bales:
         return f"{log.name}: {log.events:,} entries, no bale counts"
     missed = [r.rate for r in found.rates if r.code == "tie_missed"]
     events, trials = sum(r.events for r in missed), log.bales * log.knotters
     wrong = len(found.troubles)
     state = f"{wrong} thing{'s' * (wrong > 1)} wrong" if wrong else "nothing wrong"
-    days = f"{log.days} day{'s' * (log.days > 1)}"
+    if unknown:
+        state += f" in the codes known, {count(unknown, 'entry')} of codes nobody mapped"
     return (
-        f"{log.name}: {state}; {log.bales:,} bales on {days}, {events:,} of {trials:,} ties missed"
+        f"{log.name}: {state}; {count(log.bales, 'bale')} on {count(log.days, 'day')}, "
+        f"{events:,} of {trials:,} ties missed"
     )
 
 

@@ -255,3 +255,14 @@ def test_nobody_at_the_clusters_address_is_told(tmp_path: Path) -> None:
     assert done.returncode == 2
     assert "no scheduler there" in done.stderr
     assert "Traceback" not in done.stderr
+
+
+def test_a_machine_whose_codes_nobody_mapped_is_never_called_sound(tmp_path: Path) -> None:
+    log = tmp_path / "mine.csv"
+    lines = [f"2026-07-01T10:{i:02}:00,Mine,{i + 1},,{'K-MISS' if i % 5 else 'BALE'},"
+             for i in range(40)]  # fmt: skip
+    log.write_text("time,machine,bale,knotter,code,value\n" + "\n".join(lines) + "\n")
+    result = run(str(log))
+    assert result.return_value == 2
+    assert "nothing wrong" not in result.output.lower()
+    assert "NOT JUDGED; 40 entries of codes that nobody mapped" in " ".join(result.output.split())
