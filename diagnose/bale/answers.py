@@ -11,6 +11,9 @@ from diagnose.knowledge.model import Knowledge
 from diagnose.session import Step
 from diagnose.units import convert, parse_quantity
 
+ECHO = 40
+"""So much of what was typed is said back in a message."""
+LISTED = 4
 _BY_KNOTTER = re.compile(r"(\d{1,2})\s*=\s*([^=]+?)(?=\s+\d{1,2}\s*=|$)")
 _ARROW = re.compile(r"\s*(?:->|=>|→|\bto\b)\s*")
 
@@ -44,17 +47,23 @@ def _one(options: dict[str, str], text: str) -> str:
     wanted = text.lower()
     if wanted in options:
         return wanted
+    if not wanted:
+        raise InputError(f"nothing typed; type 1 to {len(names)}, or words of an answer")
+    shown = text if len(text) <= ECHO else f"{text[:ECHO]}..."
+    words = wanted.split()
     for matches in (
         [name for name in names if options[name].lower() == wanted],
         [name for name in names if options[name].lower().startswith(wanted)],
-        [name for name in names if wanted and wanted in options[name].lower()],
+        [name for name in names if wanted in options[name].lower()],
+        [name for name in names if all(word in options[name].lower() for word in words)],
     ):
         if len(matches) == 1:
             return matches[0]
         if matches:
-            listed = " or ".join(str(names.index(name) + 1) for name in matches)
-            raise InputError(f"'{text}' may mean {listed}; type the number")
-    raise InputError(f"'{text}' is not among the answers; type 1 to {len(names)}, or d")
+            listed = ", ".join(f"{names.index(m) + 1} {options[m]}" for m in matches[:LISTED])
+            more = " and more" if len(matches) > LISTED else ""
+            raise InputError(f"'{shown}' may mean {listed}{more}; type the number")
+    raise InputError(f"'{shown}' is not among the answers; type 1 to {len(names)}, or its words")
 
 
 def _knotter(text: str, knotters: int = 12) -> int:
@@ -118,7 +127,7 @@ def _readings(base: Knowledge, setting: str, text: str) -> list[Event]:
         return []
     readings: list[Event] = []
     for knotter, value in pairs:
-        quantity = parse_quantity(value)
+        quantity = parse_quantity(value.rstrip("! "))
         convert(quantity.value, quantity.unit, base.settings[setting].unit)
         readings.append(
             Reading(
@@ -153,7 +162,8 @@ def _proved(step: Step, text: str) -> Event:
     lowered = text.lower()
     if lowered in ("f", "failed", "failed again"):
         return Proved(cause=step.id, clean_ties=0, failed=True)
-    match = re.fullmatch(r"(\d+)(\s*f(?:ailed)?)?", lowered)
+    match = re.fullmatch(r"(\d+)(?:\s*(f|failed|ok))?", lowered)
     if not match:
         raise InputError("type how many ties were clean, such as 59; or f if it failed again")
-    return Proved(cause=step.id, clean_ties=int(match[1]), failed=bool(match[2]))
+    failed = (match[2] or "ok") != "ok"
+    return Proved(cause=step.id, clean_ties=int(match[1]), failed=failed)

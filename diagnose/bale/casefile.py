@@ -44,7 +44,9 @@ from diagnose.knowledge.yaml_file import Document, read_yaml
 
 def _yes_or_no(value: Any) -> Any:
     """YAML reads a bare yes or no as true or false; as an answer it is the word."""
-    return {True: "yes", False: "no"}[value] if isinstance(value, bool) else value
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return str(value) if isinstance(value, int | float) else value
 
 
 Answer = Annotated[str, BeforeValidator(_yes_or_no)]
@@ -138,6 +140,8 @@ def _events(sheet: CaseSheet) -> Iterator[Event]:
         yield Mended(cause=line.cause)
         if line.failed is not None:
             yield Proved(cause=line.cause, clean_ties=line.clean_ties, failed=line.failed)
+            if line.failed and sheet.safe:
+                yield MadeSafe()
 
 
 def case_document(case: Case) -> dict[str, Any]:

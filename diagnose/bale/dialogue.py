@@ -9,7 +9,7 @@ from diagnose.bale import wording
 from diagnose.bale.answers import choose, events_from
 from diagnose.bale.cautions import NOT_SAFE, is_safe, safe_lines
 from diagnose.bale.opening import Console
-from diagnose.case import Case, Event, MadeSafe, Noted, NotKnown, NotNow
+from diagnose.case import Case, Event, MadeSafe, Noted, NotKnown, NotNow, Reading
 from diagnose.errors import InputError, StoreError
 from diagnose.knowledge.model import Knowledge
 from diagnose.machine import MachineFile
@@ -17,7 +17,8 @@ from diagnose.session import Diagnosis, Reasoner, Step, diagnose
 from diagnose.session.proof import assurance
 from diagnose.session.step import named_step
 from diagnose.session.understanding import failure_rate
-from diagnose.text import count, table, wrapped
+from diagnose.sheet.slips import likely_meant
+from diagnose.text import count, minutes_text, table, wrapped
 
 COMMANDS = "l not now | b back | o other step | ? why | ! why not | s leave"
 KEYS = f"number or words | d don't know | {COMMANDS}"
@@ -27,6 +28,8 @@ MORE_KEYS = (
     "One of two answers, not sure which: 2/4. A remark to keep: n TEXT.",
 )
 OTHERS = 9
+FAIR_TO_CALL = 60.0
+"""Minutes of checks without a find after which calling is named. Judgement."""
 
 
 class Leave(Exception):  # noqa: N818
@@ -93,10 +96,14 @@ class Dialogue:
         if step.kind == "mend":
             lines = wording.mend_lines(base, step, self.case, self.told, self.machine, self.inches)
             typed = "Press Enter when it is done"
-            typed += ", or type from what to what, such as 31 -> 33 mm." if step.setting else "."
+            if step.setting:
+                setting = base.settings[step.setting]
+                typed += f", or type from what to what: ... -> {setting.nominal:g} {setting.unit}"
+            typed += "."
             return lines + wrapped(typed, 2)
         if step.kind == "prove":
             return wording.proof_lines(base, step, self.told)
+        fair = self._fair_to_call(diagnosis)
         number = 1 + sum(1 for event in self.case.events if hasattr(event, "sign")) + sum(
             1 for event in self.case.events if getattr(event, "check", None)
         )  # fmt: skip
@@ -105,7 +112,20 @@ class Dialogue:
             lines += wording.standing_line(base, diagnosis, self.numbers)
             lines.append("")
         lines += wording.step_lines(base, step, number, self.told, self.inches)
-        return lines + wrapped(self._keys(step), 2)
+        return lines + fair + wrapped(self._keys(step), 2)
+
+    def _fair_to_call(self, diagnosis: Diagnosis) -> list[str]:
+        """After an hour of checks that found nothing, calling is named as a fair choice."""
+        clean = {check for check, found in diagnosis.known.evidence.results if found is None}
+        minutes = sum(self.reasoner.tables.minutes[check] for check in clean)
+        if minutes < FAIR_TO_CALL:
+            return []
+        return wrapped(
+            f"About {minutes_text(minutes)} of checks have found nothing: the fault may be none of "
+            "those known here. To call the workshop now is a fair choice: s leaves, and "
+            "--resume --record FILE writes what they need.",
+            2,
+        )
 
     def _keys(self, step: Step) -> str:
         """All keys at the first step of a sitting, afterwards only where they are found."""
@@ -121,11 +141,36 @@ class Dialogue:
             try:
                 if self._command(diagnosis, step, typed):
                     return
-                self._add(events_from(self.base, step, typed))
+                self._unproved(step, typed)
+                self._add(self._meant(events_from(self.base, step, typed), typed))
             except InputError as error:
                 self.console.say(wrapped(str(error), 2))
                 continue
             return
+
+    def _unproved(self, step: Step, typed: str) -> None:
+        """Fewer clean ties than the proof takes are kept as a remark, and are no proof."""
+        if step.kind != "prove" or not typed.isdigit() or int(typed) >= (step.ties or 0):
+            return
+        self._add([Noted(text=f"{count(int(typed), 'clean tie')} in a row so far")])
+        sure = assurance(step.rate or 0.5, int(typed))
+        raise InputError(
+            f"not proved yet: {typed} of {step.ties} clean ties make it {sure:.0%} sure. Kept; "
+            f"count on and type all of them, s leaves till then, or '{typed} ok' accepts it so"
+        )
+
+    def _meant(self, events: list[Event], typed: str) -> list[Event]:
+        """The events, unless a reading looks like a slip of the pen and is not marked with `!`."""
+        for event in events:
+            if not isinstance(event, Reading) or typed.endswith("!"):
+                continue
+            slip = likely_meant(self.base.settings[event.setting], event)
+            if slip:
+                raise InputError(
+                    f"{event.value:g} {event.unit} is far out; is {slip[0]:g} {event.unit} meant "
+                    f"({slip[1]})? Type the reading again, with ! behind it if it is really so"
+                )
+        return events
 
     def _command(self, diagnosis: Diagnosis, step: Step, typed: str) -> bool:
         """Carry out a command; True when the step is over. Raises InputError where it goes on."""
@@ -140,7 +185,7 @@ class Dialogue:
             case "n" if rest:
                 self._add([Noted(text=rest)])
                 self.console.say(["  Kept."])
-                return False
+                return self._again()
             case "h":
                 self.console.say(wrapped(KEYS if step.kind == "ask" else CHECK_KEYS, 2))
                 self.console.say([line for text in MORE_KEYS for line in wrapped(text, 2)])
@@ -154,6 +199,8 @@ class Dialogue:
             case "d" if step.kind == "ask" and not rest:
                 self._add([NotKnown(sign=step.id)])
                 return True
+            case "d" if step.kind == "check" and not rest:
+                raise InputError("a check is done or not: l puts it off till later")
             case "l" if asked and not rest:
                 self._add([NotNow(step=step.id)])
                 return True
@@ -240,7 +287,9 @@ class Dialogue:
     def _tell_clashes(self, diagnosis: Diagnosis) -> None:
         clashes = len(diagnosis.known.contradictions)
         if clashes > self._clashes:
-            self.console.say(wording.contradiction_lines(self.base, diagnosis))
+            self.console.say(
+                wording.contradiction_lines(self.base, diagnosis, "; type b to change it")
+            )
         self._clashes = clashes
 
     def _end_lines(self, diagnosis: Diagnosis, step: Step) -> list[str]:

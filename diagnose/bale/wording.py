@@ -232,7 +232,7 @@ def call_lines(base: Knowledge, diagnosis: Diagnosis, numbers: bool = False) -> 
     return lines
 
 
-def contradiction_lines(base: Knowledge, diagnosis: Diagnosis) -> list[str]:
+def contradiction_lines(base: Knowledge, diagnosis: Diagnosis, how: str = "") -> list[str]:
     """Which two things cannot both be so."""
     lines: list[str] = []
     for clash in diagnosis.known.contradictions:
@@ -240,7 +240,7 @@ def contradiction_lines(base: Knowledge, diagnosis: Diagnosis) -> list[str]:
         because = " and ".join(_in_words(base, item) for item in clash.because)
         lines += wrapped(
             f"'{told}' does not go with '{because}' [{clash.rule}]. What you told stands and the "
-            "search goes on; type b to change it.",
+            f"search goes on{how}.",
             first="Two answers disagree: ",
         )
     return lines

@@ -79,6 +79,7 @@ def planned_minutes(reasoner: Reasoner, one: Solved) -> float:
             case "mend":  # another fault that the case held: the tie still fails
                 case = case.with_event(Mended(cause=step.id))
                 case = case.with_event(Proved(cause=step.id, clean_ties=0, failed=True))
+                case = case.with_event(MadeSafe())
             case _:
                 break
     return total + reasoner.base.base.call_minutes

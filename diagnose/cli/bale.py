@@ -176,7 +176,7 @@ def _asked(
     first = known.put_into(opened.case, base)
     ready = Background(lambda: known.reasoner(base, first))
     case: Case | None = first
-    if not opened.case.events:
+    if resume or not opened.case.events:
         case = made_safe(base, first, terminal, lambda case: save_case(case, path))
     if case is None:
         click.echo(f"Kept in {path}")

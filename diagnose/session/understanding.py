@@ -107,12 +107,19 @@ def gather(base: Knowledge, case: Case) -> Gathered:
     g = Gathered(setup=base.start_setup)
     for number, event in enumerate(case.events, 1):
         try:
+            _on_machine(case, event)
             _take(base, g, event)
         except InputError as error:
             raise InputError(
                 f"event {number} ({getattr(event, 'kind', '')}): {error.what}"
             ) from None
     return g
+
+
+def _on_machine(case: Case, event: Any) -> None:
+    knotter, knotters = getattr(event, "knotter", None), case.machine.knotters
+    if knotter and knotters and knotter > knotters:
+        raise InputError(f"knotter {knotter} on a machine of {knotters}")
 
 
 def _take(base: Knowledge, g: Gathered, event: Any) -> None:
@@ -123,7 +130,7 @@ def _take(base: Knowledge, g: Gathered, event: Any) -> None:
         case Seen():
             _known("sign", event.sign, base.signs)
             for answer in event.answers:
-                _known(f"answer of '{event.sign}'", answer, base.signs[event.sign].answers)
+                _known_answer(event.sign, answer, base.signs[event.sign].answers)
             tie = g.answers
             if event.knotter is not None:
                 tie = g.by_knotter.setdefault(event.knotter, {})
@@ -166,6 +173,8 @@ def _take(base: Knowledge, g: Gathered, event: Any) -> None:
             if not event.failed:
                 g.cured = event
                 return
+            # The machine has run since: it is made safe anew before anyone goes near it.
+            g.safe = False
             g.results = [(check, found) for check, found in g.results if found != event.cause]
             g.failed_again += [event.cause] if event.cause not in g.failed_again else []
 
@@ -173,6 +182,13 @@ def _take(base: Knowledge, g: Gathered, event: Any) -> None:
 def _known(kind: str, name: str, known: Any) -> None:
     if name not in known:
         raise InputError(f"unknown {kind} '{name}'{nearest(name, known)}")
+
+
+def _known_answer(sign: str, answer: str, answers: Mapping[str, str]) -> None:
+    if answer not in answers:
+        near = nearest(answer, answers)
+        listed = "" if near else f"; its answers are {', '.join(answers)}"
+        raise InputError(f"unknown answer of '{sign}' '{answer}'{near}{listed}")
 
 
 def _no_longer_open(g: Gathered, step: str) -> None:

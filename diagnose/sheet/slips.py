@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from diagnose.case import Reading
 from diagnose.knowledge.model import Knowledge, Setting
 from diagnose.sheet.model import Entry, Sheet
 from diagnose.units import convert
@@ -35,14 +36,15 @@ def slips(sheet: Sheet, knowledge: Knowledge) -> list[Slip]:
     found = []
     for entry in sheet.entries:
         setting = knowledge.settings[entry.reading.setting]
-        slip = None if entry.meant else _slip(entry, setting)
-        if slip:
-            found.append(slip)
+        meant = None if entry.meant else likely_meant(setting, entry.reading)
+        if meant:
+            found.append(Slip(entry, *meant))
     return found
 
 
-def _slip(entry: Entry, setting: Setting) -> Slip | None:
-    value = convert(entry.reading.value, entry.reading.unit, setting.unit)
+def likely_meant(setting: Setting, reading: Reading) -> tuple[float, str] | None:
+    """What an unlikely reading may be meant as, in its own unit, and which slip explains it."""
+    value = convert(reading.value, reading.unit, setting.unit)
     low, high = setting.band
     usual = setting.nominal or high
     past = max(low - value, value - high)
@@ -56,7 +58,7 @@ def _slip(entry: Entry, setting: Setting) -> Slip | None:
     if not likely:
         return None
     _, factor, why = min(likely)
-    return Slip(entry, float(f"{entry.reading.value * factor:.4g}"), why)
+    return float(f"{reading.value * factor:.4g}"), why
 
 
 def _usual_slips(setting: Setting) -> Iterator[tuple[float, str, float]]:

@@ -9,8 +9,18 @@ from datetime import UTC, datetime
 import pytest
 
 from diagnose.bale.dialogue import Dialogue
-from diagnose.case import Case, Noted, NotKnown, NotNow, Seen
-from diagnose.errors import StoreError
+from diagnose.case import (
+    Case,
+    Checked,
+    Machine,
+    MadeSafe,
+    Mended,
+    Noted,
+    NotKnown,
+    NotNow,
+    Seen,
+)
+from diagnose.errors import InputError, StoreError
 from diagnose.knowledge import SOMETHING_ELSE, Knowledge
 from diagnose.session import Diagnosis, Reasoner, diagnose
 from tests.technician import DEMO, clock, walk
@@ -209,3 +219,87 @@ def test_a_failed_proof_clears_the_cause_and_the_search_goes_on(base: Knowledge)
     assert len(failed) == 1
     assert failed[0].cause in dict(diagnosis.cleared)  # type: ignore[union-attr]
     assert failed[0].cause not in [s.id for s in diagnosis.suspects]  # type: ignore[union-attr]
+
+
+def at_proof(reasoner: Reasoner, more: list[str]) -> tuple[Dialogue, Script, Diagnosis]:
+    """A case whose clamp spring was found and set, then what is typed at its proof."""
+    case = Case(id="test", events=(
+        MadeSafe(), Seen(sign="hangs", answers=("slipped_open",)),
+        Seen(sign="cycled", answers=("yes",)), Seen(sign="which", answers=("one",)),
+        Checked(check="measure_clamp_spring", found="clamp_spring_weak"),
+        Mended(cause="clamp_spring_weak"),
+    ))  # fmt: skip
+    script = Script(more)
+    start = clock(datetime(2026, 7, 21, 14, tzinfo=UTC))
+    dialogue = Dialogue(reasoner, case, script, lambda _: None, now=start)
+    return dialogue, script, dialogue.run()
+
+
+def test_a_few_clean_ties_are_kept_but_are_no_proof(reasoner: Reasoner) -> None:
+    dialogue, script, diagnosis = at_proof(reasoner, ["12"])
+    assert "not proved yet: 12 of 59" in script.screen
+    assert diagnosis.step.kind == "prove"
+    assert dialogue.case.confirmed is None
+    assert [e.text for e in dialogue.case.events if isinstance(e, Noted)] == [
+        "12 clean ties in a row so far"
+    ]
+
+
+def test_a_short_proof_counts_only_when_it_is_accepted_in_words(reasoner: Reasoner) -> None:
+    _, script, diagnosis = at_proof(reasoner, ["12", "12 ok"])
+    assert diagnosis.step.kind == "cured"
+    assert "46% sure" in script.screen
+
+
+def test_after_a_failed_proof_the_machine_is_made_safe_again_first(reasoner: Reasoner) -> None:
+    _, script, diagnosis = at_proof(reasoner, ["3 f"])
+    assert diagnosis.step.kind == "safe"
+    assert script.screen.rstrip().endswith("> s")
+    assert "make the machine safe" in script.screen.partition("3 f")[2]
+
+
+def test_a_reading_that_looks_like_a_slip_is_asked_back(reasoner: Reasoner) -> None:
+    case = Case(id="test", events=(
+        MadeSafe(), Seen(sign="hangs", answers=("slipped_open",)),
+        Seen(sign="cycled", answers=("yes",)), Seen(sign="which", answers=("one",)),
+    ))  # fmt: skip
+
+    def sitting(lines: list[str]) -> tuple[Script, Dialogue]:
+        script = Script(lines)
+        start = clock(datetime(2026, 7, 21, 14, tzinfo=UTC))
+        dialogue = Dialogue(reasoner, case, script, lambda _: None, now=start)
+        dialogue.wanted = "measure_clamp_spring"
+        dialogue.run()
+        return script, dialogue
+
+    doubted, dialogue = sitting(["330 mm"])
+    assert "330 mm is far out; is 33 mm meant" in " ".join(doubted.screen.split())
+    assert len(dialogue.case.events) == 4
+    _, dialogue = sitting(["330 mm!"])
+    assert dialogue.case.events[-1].value == 330  # type: ignore[union-attr]
+
+
+def test_a_long_wrong_answer_is_said_back_in_short(reasoner: Reasoner) -> None:
+    _, script, _ = run(reasoner, ["y", "x" * 300])
+    assert "x" * 40 + "..." in script.screen
+    assert "x" * 41 not in script.screen.replace("> " + "x" * 300, "")
+
+
+def test_an_hour_of_checks_that_find_nothing_makes_calling_a_fair_choice(
+    base: Knowledge, reasoner: Reasoner
+) -> None:
+    done = tuple(Checked(check=name) for name in base.checks)[:25]
+    script = Script(["s"])
+    seen = (("hangs", "slipped_open"), ("cycled", "yes"), ("which", "one"))
+    answers = (Seen(sign=sign, answers=(answer,)) for sign, answer in seen)
+    events = (MadeSafe(), *answers, *done)
+    case = Case(id="test", events=events)
+    Dialogue(reasoner, case, script, lambda _: None).run()
+    assert "To call the workshop now is a fair choice" in " ".join(script.screen.split())
+
+
+def test_a_knotter_the_machine_does_not_have_is_refused(reasoner: Reasoner) -> None:
+    case = Case(id="test", machine=Machine(knotters=6), events=(
+        MadeSafe(), Seen(sign="hangs", answers=("slipped_open",), knotter=9)))  # fmt: skip
+    with pytest.raises(InputError, match="knotter 9 on a machine of 6"):
+        diagnose(reasoner, case)
