@@ -14,6 +14,10 @@ from pydantic import BaseModel, ConfigDict, Field, PositiveInt
 CASE_FORMAT: Literal[1] = 1
 
 
+Line = Annotated[str, Field(pattern=r"^[^\x00]*$")]
+"""Text that a database can hold as it is: a server's text has no NUL."""
+
+
 class Event(BaseModel):
     """Something that happened in a case. `minutes` is the time really taken, where known."""
 
@@ -117,8 +121,8 @@ class Machine(BaseModel):
     """What a case says of its machine; the machine file says more."""
 
     model_config = ConfigDict(frozen=True, extra="forbid")
-    name: str | None = None
-    type: str | None = None
+    name: Line | None = None
+    type: Line | None = None
     knotters: int | None = Field(default=None, ge=1, le=12)
 
 
@@ -127,7 +131,7 @@ class Case(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="forbid")
     format: Literal[1] = CASE_FORMAT
-    id: str
+    id: Line
     rules: str | None = None
     """Version of the rule base it was recorded with."""
     machine: Machine = Machine()

@@ -8,6 +8,7 @@ unreadable cell are looked at again. Otherwise the block is halved until the tro
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from contextlib import suppress
 from dataclasses import dataclass, field
 
 import polars as pl
@@ -89,12 +90,11 @@ def _parse(
     data: bytes, first_line: int, layout: Layout, read: Reader, read_line: LineReader
 ) -> Parsed:
     lines = count_byte(data, 10) + (not data.endswith(b"\n"))
-    try:
+    # What polars cannot take in as a block, whatever the reason, is read in smaller ones.
+    with suppress(pl.exceptions.PolarsError, pl.exceptions.PanicException):
         frame = read(data, layout, lines)
-    except (pl.exceptions.PolarsError, pl.exceptions.PanicException):
-        frame = None
-    if frame is not None and frame.height == lines:
-        return _from_frame(frame, data, first_line, layout, read_line)
+        if frame.height == lines:
+            return _from_frame(frame, data, first_line, layout, read_line)
     middle = data.find(b"\n", len(data) // 2) + 1
     if len(data) <= SMALLEST or not 0 < middle < len(data):
         return _line_by_line(data.splitlines(keepends=True), first_line, layout, read_line)

@@ -43,7 +43,8 @@ _common = {
     "at": st.none() | _times,
     "minutes": st.none() | st.floats(0, 1e6),
 }
-_texts = st.text(max_size=40)
+_characters = st.characters(exclude_categories=["Cs"], exclude_characters="\x00")
+_texts = st.text(_characters, max_size=40)
 _answers = st.lists(_ids, min_size=1, max_size=3).map(tuple)
 
 events = st.one_of(

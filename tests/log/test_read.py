@@ -229,6 +229,12 @@ def test_json_blocks_lose_no_line_either(records: list[dict[str, object]]) -> No
     assert kept >= strict
 
 
+def test_a_json_block_that_polars_reads_as_text_is_read_line_by_line() -> None:
+    layout = Layout((), dict(zip(COLUMNS, COLUMNS, strict=True)), knotters=6)
+    parsed = parse_json(b'{"knotter": 7}\n', 1, layout)
+    assert (parsed.lines, len(parsed.rejects)) == (1, 1)
+
+
 def test_the_careful_way_is_taken_only_where_needed(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
