@@ -2,6 +2,15 @@
 
 from __future__ import annotations
 
+import os
+
+from hypothesis import settings
+
+# A gate gives the same verdict for the same code; new examples are looked for everywhere else.
+settings.register_profile("gate", derandomize=True)
+if os.environ.get("CI"):
+    settings.load_profile("gate")
+
 import pytest
 
 from diagnose.knowledge import Knowledge, load_rules
