@@ -1,20 +1,19 @@
-"""One rule base for all: loading is the slow part."""
+"""One rule base for all: loading is the slow part. And how examples are drawn at the gate."""
 
 from __future__ import annotations
 
 import os
 
+import pytest
 from hypothesis import settings
+
+from diagnose.knowledge import Knowledge, load_rules
+from diagnose.session import Reasoner
 
 # A gate gives the same verdict for the same code; new examples are looked for everywhere else.
 settings.register_profile("gate", derandomize=True)
 if os.environ.get("CI"):
     settings.load_profile("gate")
-
-import pytest
-
-from diagnose.knowledge import Knowledge, load_rules
-from diagnose.session import Reasoner
 
 
 @pytest.fixture(scope="session")
