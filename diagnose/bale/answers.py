@@ -47,6 +47,8 @@ def _one(options: dict[str, str], text: str) -> str:
     wanted = text.lower()
     if wanted in options:
         return wanted
+    if len(wanted) == 1 and wanted not in options:
+        raise InputError(f"'{text}' is too short; type 1 to {len(names)}, or more of its words")
     if not wanted:
         raise InputError(f"nothing typed; type 1 to {len(names)}, or words of an answer")
     shown = text if len(text) <= ECHO else f"{text[:ECHO]}..."

@@ -16,7 +16,7 @@ from diagnose.machine import MachineFile
 from diagnose.session import Diagnosis, Reasoner, Step, diagnose
 from diagnose.session.proof import assurance
 from diagnose.session.step import named_step
-from diagnose.session.understanding import failure_rate
+from diagnose.session.understanding import failure_rate, refuse_unfit
 from diagnose.sheet.slips import likely_meant
 from diagnose.text import count, minutes_text, table, wrapped
 
@@ -182,7 +182,9 @@ class Dialogue:
             case "b" | "back" if not rest:
                 self._back()
                 return True
-            case "n" if rest:
+            case "n" if not rest:
+                raise InputError("n TEXT keeps a remark; type it behind the n")
+            case "n":
                 self._add([Noted(text=rest)])
                 self.console.say(["  Kept."])
                 return self._again()
@@ -223,9 +225,12 @@ class Dialogue:
     def _add(self, events: list[Event]) -> None:
         now = self.now()
         minutes = round((now - self._shown_at).total_seconds() / 60, 2)
+        case = self.case
         for i, event in enumerate(events):
             stamped = event.model_copy(update={"at": now, "minutes": 0.0 if i else minutes})
-            self.case = self.case.with_event(stamped)
+            refuse_unfit(self.base, case, stamped)
+            case = case.with_event(stamped)
+        self.case = case
         self.wanted = None
         self._keep()
 

@@ -84,7 +84,7 @@ def why_now(step: Step) -> str:
         return "asked first, as every tie begins with it."
     left = f"about {minutes_text(step.expected)} still to go." if step.expected else ""
     if step.again:
-        return f"nothing else is left that is worth more; {left}"
+        return f"again, as it was put off or can be overlooked; nothing else is worth more; {left}"
     if step.kind == "ask" and step.saves is not None:
         return f"saves about {minutes_text(step.saves)} of checking; {left}"
     if step.finds is not None:
@@ -121,14 +121,14 @@ def suspect_lines(base: Knowledge, suspect: Suspect, numbers: bool = False) -> l
     for reason in suspect.because[:REASONS]:
         lines += _reason_lines("because", reason)
     for reason in suspect.against[:REASONS]:
-        lines += _reason_lines("against", reason)
+        lines += _reason_lines("against", reason, "expected instead: ")
     if not suspect.because and not suspect.against:
         lines += wrapped("nothing yet for or against it.", first="    open: ")
     return lines
 
 
-def _reason_lines(side: str, reason: Reason) -> list[str]:
-    why = f" ({reason.why})" if reason.why else ""
+def _reason_lines(side: str, reason: Reason, before: str = "") -> list[str]:
+    why = f" ({before}{reason.why})" if reason.why else ""
     return wrapped(f"{reason.what}{why} [{reason.source}]", first=f"    {side}: ")
 
 

@@ -43,7 +43,7 @@ def put_in_order(time: Ints, count: Ints) -> Order:
     delivered = np.arange(len(time))
     filled = _filled(count)
     if not _time_breaks(time) and not _count_breaks(filled).any() and not _jumps(filled).any():
-        return Order(delivered, _unwrapped(filled), 0, 0, 0, 0)
+        return Order(*_late_put_back(delivered, _unwrapped(filled)), 0, 0, 0, 0)
     by_time = np.lexsort((count, time))
     believed = by_time[~_out_of_line(count[by_time])]
     out_of_line = len(time) - len(believed)
@@ -54,9 +54,10 @@ def put_in_order(time: Ints, count: Ints) -> Order:
     breaks = [_time_breaks(time[o]) + int(_count_breaks(_filled(count[o])).sum()) for o in orders]
     rows = orders[int(np.argmin(breaks))]
     filled = _filled(count[rows])
+    placed, position = _late_put_back(rows, _unwrapped(filled))
     return Order(
-        rows,
-        _unwrapped(filled),
+        placed,
+        position,
         moved=int((rows != delivered).sum()),
         clock_jumps=_time_breaks(time[rows]),
         resets=int(_count_breaks(filled).sum()),
@@ -100,6 +101,14 @@ def _out_of_line(count: Ints) -> Bools:
     far = (np.abs(here - before) > OUT_OF_LINE) & (np.abs(here - after) > OUT_OF_LINE)
     odd[known[1:-1][far & (np.abs(after - before) <= OUT_OF_LINE)]] = True
     return odd
+
+
+def _late_put_back(rows: Ints, position: Ints) -> tuple[Ints, Ints]:
+    """Late entries of bales before go to their bale; the first bale of all has position 0."""
+    if (np.diff(position) >= 0).all():
+        return rows, position
+    order = np.argsort(position, kind="stable")
+    return rows[order], position[order] - position[order[0]]
 
 
 def _unwrapped(count: Ints) -> Ints:

@@ -123,7 +123,12 @@ def _csv(
 ) -> Iterator[pl.DataFrame]:
     heading = decode(start.split(b"\n", 1)[0]).strip()
     separator = max(",;\t", key=heading.count)
-    names = tuple(name.strip() for name in next(csv.reader([heading], delimiter=separator), []))
+    try:
+        fields = next(csv.reader([heading], delimiter=separator), [])
+    except csv.Error:
+        _unreadable(path, "the heading is no line of text; is this a log?", start[:80], tally)
+        return
+    names = tuple(name.strip() for name in fields)
     layout = wanted.layout(path, names, names, separator)
     if isinstance(layout, str) or len(set(names)) < len(names):
         reason = layout if isinstance(layout, str) else "a column name stands twice in the heading"

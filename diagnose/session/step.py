@@ -19,6 +19,9 @@ WORTH_MENDING = 0.10
 """A reading out of tolerance is mended at once from this chance on (`possible`); below it the
 search goes on and the reading is only named. What a check found is always mended. Judgement."""
 
+HAND_TIE = "tie_by_hand"
+"""The check that follows every change."""
+
 
 @dataclass(frozen=True)
 class Other:
@@ -110,9 +113,15 @@ def _mend(base: Knowledge, known: Understanding, cause: str) -> Step:
         setup=base.checks[check].setup,
         setting=settings[0] if settings else None,
         basis=str(base.causes[cause].basis),
-        cautions=_cautions(base, base.checks[check].setup, base.checks[check].cautions),
+        cautions=_cautions(base, base.checks[check].setup, _with_hand_tie(base, check)),
         measure_again=tuple(dict.fromkeys([*settings, *again])),
     )
+
+
+def _with_hand_tie(base: Knowledge, check: str) -> list[str]:
+    """Cautions of setting it, and of the tie by hand that follows every single change."""
+    follows = base.checks[HAND_TIE].cautions if HAND_TIE in base.checks else []
+    return [*base.checks[check].cautions, *follows]
 
 
 def _proof(base: Knowledge, known: Understanding, cause: str, knotters: int | None) -> Step:
@@ -163,7 +172,9 @@ def _search(reasoner: Reasoner, known: Understanding, posterior: Posterior) -> S
     put_off = set(g.put_off)
     outlook = outlook_of(reasoner, known, posterior, done | put_off)
     again = False
-    for closed in (done, set()):
+    looked = [check for check, _ in known.evidence.results]
+    looked_twice = {check for check in looked if looked.count(check) > 1}
+    for closed in (done, looked_twice):
         if outlook.best.kind != "call":
             break
         outlook = outlook_of(reasoner, known, posterior, closed)

@@ -10,6 +10,7 @@ from diagnose.belief import Evidence
 from diagnose.case import (
     Case,
     Checked,
+    Event,
     Logged,
     MadeSafe,
     Mended,
@@ -114,6 +115,12 @@ def gather(base: Knowledge, case: Case) -> Gathered:
                 f"event {number} ({getattr(event, 'kind', '')}): {error.what}"
             ) from None
     return g
+
+
+def refuse_unfit(base: Knowledge, case: Case, event: Event) -> None:
+    """Raises InputError, without a word of events, for one that the case cannot hold."""
+    _on_machine(case, event)
+    _take(base, Gathered(setup=base.start_setup), event)
 
 
 def _on_machine(case: Case, event: Any) -> None:

@@ -303,3 +303,48 @@ def test_a_knotter_the_machine_does_not_have_is_refused(reasoner: Reasoner) -> N
         MadeSafe(), Seen(sign="hangs", answers=("slipped_open",), knotter=9)))  # fmt: skip
     with pytest.raises(InputError, match="knotter 9 on a machine of 6"):
         diagnose(reasoner, case)
+
+
+def test_a_slip_at_the_prompt_is_refused_before_it_is_kept(reasoner: Reasoner) -> None:
+    saved: list[Case] = []
+    script = Script(["y", "7=5", "0=5", "2=6 7=5", "3=5"])
+    case = Case(id="test", machine=Machine(knotters=6))
+    start = clock(datetime(2026, 7, 21, 14, tzinfo=UTC))
+    Dialogue(reasoner, case, script, saved.append, now=start).run()
+    assert script.screen.count("knotter 7 on a machine of 6") == 2
+    assert "event" not in script.screen
+    seen = [e.knotter for e in saved[-1].events if isinstance(e, Seen)]
+    assert seen == [3]
+
+
+def test_a_single_letter_is_never_an_answer(reasoner: Reasoner) -> None:
+    dialogue, script, _ = run(reasoner, [*OPENED[:3], "n", "t"])
+    assert "n TEXT keeps a remark" in script.screen
+    assert "'t' is too short" in script.screen
+    assert len(dialogue.case.events) == 3
+
+
+def test_what_was_set_carries_the_cautions_of_the_tie_by_hand_after_it(
+    base: Knowledge, reasoner: Reasoner
+) -> None:
+    for check, body in base.checks.items():
+        found = Checked(check=check, found=next(iter(body.confirms)))
+        case = Case(id="test", events=(MadeSafe(), NotKnown(sign="hangs"),
+                    NotKnown(sign="cycled"), NotKnown(sign="which"), found))  # fmt: skip
+        step = diagnose(reasoner, case).step
+        assert step.kind == "mend"
+        assert {"hand_turning", "knife", "everyone_clear", "armed_trip"} <= set(step.cautions)
+
+
+def test_a_check_is_put_again_once_at_most(reasoner: Reasoner) -> None:
+    events = (MadeSafe(), NotKnown(sign="hangs"), NotKnown(sign="cycled"), NotKnown(sign="which"))
+    case = Case(id="test", events=events)
+    for _ in range(250):
+        step = diagnose(reasoner, case).step
+        if step.kind == "call":
+            break
+        asked = step.kind == "ask"
+        case = case.with_event(NotKnown(sign=step.id) if asked else Checked(check=step.id))
+    assert step.kind == "call"
+    done = [e.check for e in case.events if isinstance(e, Checked)]
+    assert max(done.count(check) for check in done) <= 2

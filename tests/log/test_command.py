@@ -266,3 +266,22 @@ def test_a_machine_whose_codes_nobody_mapped_is_never_called_sound(tmp_path: Pat
     assert result.return_value == 2
     assert "nothing wrong" not in result.output.lower()
     assert "NOT JUDGED; 40 entries of codes that nobody mapped" in " ".join(result.output.split())
+
+
+def test_misses_of_bales_before_are_put_to_their_bales_and_none_is_lost(tmp_path: Path) -> None:
+    log = tmp_path / "late.csv"
+    log.write_text(HEAD + "2026-07-01T08:00:00,Mine,1012,3,tie_missed,\n"
+                   "2026-07-01T08:01:00,Mine,1000,3,tie_missed,\n"
+                   "2026-07-01T08:02:00,Mine,1001,3,tie_missed,\n"
+                   "2026-07-01T08:03:00,Mine,1009,,bale,\n")  # fmt: skip
+    told = " ".join(run(str(log)).output.split())
+    assert "13 bales on 1 day, 3 of 78 ties missed" in told
+    assert "began bale 1,0" not in told or "bale 1,000" in told
+
+
+def test_a_database_given_as_a_log_is_told_and_not_read(tmp_path: Path) -> None:
+    path = tmp_path / "book.db"
+    path.write_bytes(b"SQLite format 3\x00\x10\r\x01,\r\x02\x00\n\xff\x00")
+    result = run(str(path))
+    assert result.return_value == 2
+    assert "is this a log?" in " ".join(result.output.split())
