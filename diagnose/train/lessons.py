@@ -237,6 +237,9 @@ class Lessons:
                 return None
             if not typed:
                 continue
+            if len(typed) == 1 and not typed.isdigit():
+                self.console.say([f"Type 1 to {len(options)}, or words of one; s leaves."])
+                continue
             try:
                 return pick(options, typed)
             except InputError as error:
@@ -248,4 +251,4 @@ class Lessons:
             typed = self.console.ask(prompt).strip()
         except EOFError:
             return None
-        return None if typed.lower() in ("leave", "quit", "exit") else typed
+        return None if typed.lower() in ("s", "leave") else typed
