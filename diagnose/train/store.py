@@ -214,15 +214,22 @@ class Progress:
                 db.execute(f"DELETE FROM {table} WHERE learner = ?", (name,))
 
     def _make(self) -> None:
-        (version,) = self._db.execute("PRAGMA user_version").fetchone()
+        version = self._version()
         if version > FORMAT:
             raise StoreError(f"{self.path}: was written by a newer version of this program")
         tables = [name for (name,) in self._db.execute("SELECT name FROM sqlite_master")]
         if version == 0 and tables and "practice" not in tables:
             raise StoreError(f"{self.path}: is another program's database, not a progress file")
         if version == 0:
-            script = f"BEGIN IMMEDIATE;{_SCHEMA}PRAGMA user_version = {FORMAT};COMMIT;"
-            self._db.executescript(script)
+            with self._writing() as db:
+                if self._version() == 0:  # else somebody else made it while we waited
+                    for statement in _SCHEMA.split(";"):
+                        db.execute(statement)
+                    db.execute(f"PRAGMA user_version = {FORMAT}")
+
+    def _version(self) -> int:
+        (version,) = self._db.execute("PRAGMA user_version").fetchone()
+        return int(version)
 
     @contextmanager
     def _writing(self) -> Iterator[sqlite3.Connection]:

@@ -6,8 +6,10 @@ import json
 import sqlite3
 import subprocess
 import sys
+from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from threading import Barrier
 
 import pytest
 from fsrs import Card, Rating
@@ -164,6 +166,7 @@ KILLED = """
 import sys
 from datetime import UTC, datetime
 from pathlib import Path
+from threading import Barrier
 from diagnose.train.store import Practice, Progress
 with Progress(Path(sys.argv[1])) as progress:
     for number in range(10_000):
@@ -192,6 +195,19 @@ def test_what_was_told_kept_survives_a_killed_program(tmp_path: Path) -> None:
             kept = [int(practice.code) for practice in progress.practices("Anna")]
         assert kept == list(range(len(kept)))
         assert len(kept) > told
+
+
+def test_a_new_file_opened_by_many_at_once_is_made_once(tmp_path: Path) -> None:
+    for number in range(20):
+        path, together = tmp_path / f"{number}.db", Barrier(4)
+
+        def opened(path: Path = path, together: Barrier = together) -> list[str]:
+            together.wait()
+            with Progress(path) as progress:
+                return progress.learners()
+
+        with ThreadPoolExecutor(4) as pool:
+            assert [one.result() for one in [pool.submit(opened) for _ in range(4)]] == [[]] * 4
 
 
 def test_two_writers_at_once_lose_nothing(tmp_path: Path) -> None:
