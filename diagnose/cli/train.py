@@ -62,7 +62,7 @@ class Terminal:
 @click.option("--case", "case_id", help="Play this solved case of the casebook.")
 @click.option("--solved", is_flag=True, help="Play any solved case of the casebook.")
 @click.option("--casebook", envvar="DIAGNOSE_CASEBOOK", metavar="PLACE", help="Casebook to use.")
-@click.option("--drop", is_flag=True, help="Give up the case left open.")
+@click.option("--drop", is_flag=True, help="Give up the case left open; the next is dealt.")
 @click.option("--inches", is_flag=True, help="Show lengths in inches.")
 @click.option("--seed", type=int, hidden=True)
 @click.option("--rules", type=click.Path(path_type=Path), help="Other rule base.")

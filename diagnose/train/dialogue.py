@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Protocol
 
+from diagnose.bale.cautions import caution_lines
 from diagnose.bale.wording import tolerance_lines
 from diagnose.errors import InputError, nearest
 from diagnose.text import wrapped
@@ -12,7 +13,7 @@ from diagnose.train import wording
 from diagnose.train.deal import Deal
 from diagnose.train.judge import Judge
 from diagnose.train.play import Move, MoveKind, Played
-from diagnose.train.safety import PRECAUTIONS
+from diagnose.train.safety import PRECAUTIONS, reminders
 from diagnose.train.story import story_lines
 from diagnose.units import shown
 
@@ -151,13 +152,15 @@ class CaseDialogue:
             self.console.say(wrapped(f"Done: {'; '.join(PRECAUTIONS[w][1] for w in words)}."))
 
     def _make(self, move: Move) -> None:
-        before = self.played.here
+        before, told = self.played.here, self._told()
         self.played = self.played.then(self.tables, move)
         after, outcome = self.played.here, self.played.outcomes[-1]
         self.save(self.played)
         if after.end == "unsafe":
             self.console.say(wording.unsafe_lines(self.base, after.forgot or ""))
             return
+        named = reminders(self.base, move.kind, move.id)
+        self.console.say(caution_lines(self.base, named, told))
         self.console.say(wording.outcome_lines(self.base, move, outcome, after, self.inches))
         if move.kind != "safe":
             judgement = self.judge.judge(before, move, outcome, after, self._late)
@@ -167,6 +170,11 @@ class CaseDialogue:
         if after.stage > before.stage:
             story = story_lines(self.tables, self.played.case, before.stage, self.inches)
             self.console.say(["", *story])
+
+    def _told(self) -> set[str]:
+        """Cautions said in full before."""
+        moves = self.played.moves
+        return {name for move in moves for name in reminders(self.base, move.kind, move.id)}
 
     def _notes(self) -> list[str]:
         return wording.notes_lines(self.tables, self.played.here)

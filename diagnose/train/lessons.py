@@ -10,12 +10,12 @@ from random import Random
 
 from diagnose.adjustment import Adjustment
 from diagnose.bale.wording import tolerance_lines
-from diagnose.case import Case, Reading
+from diagnose.case import Case
 from diagnose.errors import InputError
 from diagnose.knowledge.model import Knowledge
 from diagnose.machine import MachineFile
 from diagnose.session.reasoner import Reasoner
-from diagnose.text import minutes_text, wrapped
+from diagnose.text import wrapped
 from diagnose.train import coach, look, setting, wording
 from diagnose.train.course import Course, make_course, next_item
 from diagnose.train.deal import SOLVED, Deal, deal, deal_of_case
@@ -26,7 +26,7 @@ from diagnose.train.play import Played
 from diagnose.train.schedule import due, item
 from diagnose.train.store import Progress
 from diagnose.train.story import story_lines
-from diagnose.units import parse_quantity, shown
+from diagnose.units import shown
 
 Confirmed = Callable[[], list[tuple[Case, str]]]
 """Reads the solved cases of a casebook, with their causes, when they are wanted."""
@@ -131,7 +131,7 @@ class Lessons:
         self.progress.record(self.learner, practice, reviews, close=True)
         stage = min(played.here.stage, len(played.case.faults) - 1)
         others = [
-            f"{name} on this case: {minutes_text(p.minutes or 0)}, score {p.score}"
+            f"{name} on this case: {wording.ended_text(p.end, p.minutes or 0, p.score or 0)}"
             for name, p in self.progress.others_on(played.case.code, rules, self.learner)
         ]
         self.console.say([
@@ -165,15 +165,23 @@ class Lessons:
         self.console.say(
             [body.name[:1].upper() + body.name[1:], *tolerance_lines(body, self.inches)]
         )
-        typed = self._asked("\nReading (Enter: one is dealt): ")
-        if typed is None:
-            return
-        task = setting.deal_task(self.base, name, self.random, self.machine)
-        if typed:
-            given = parse_quantity(typed, body.unit)
-            reading = Reading(setting=name, value=given.value, unit=given.unit)
-            task = setting.task_of(self.base, name, reading, self.random, self.machine)
-        self._answer_setting(task)
+        task = self._task(name)
+        if task is not None:
+            self._answer_setting(task)
+
+    def _task(self, name: str) -> setting.Task | None:
+        """A reading typed or dealt; None when the learner leaves."""
+        while True:
+            typed = self._asked("\nReading (Enter: one is dealt): ")
+            if typed is None:
+                return None
+            if not typed:
+                return setting.deal_task(self.base, name, self.random, self.machine)
+            try:
+                reading = setting.reading_typed(name, self.base.settings[name], typed)
+                return setting.task_of(self.base, name, reading, self.random, self.machine)
+            except InputError as error:
+                self.console.say(wrapped(f"{error}"))
 
     def _answer_setting(self, task: setting.Task) -> None:
         body, known = task.setting, setting.adjuster_text(task)

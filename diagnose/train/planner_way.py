@@ -23,6 +23,7 @@ def planner_plays(judge: Judge, case: Deal) -> Played:
 
 def with_precautions(judge: Judge, played: Played, move: Move) -> Played:
     """A move, with whatever has to be made safe before it."""
-    wanted = needed(judge.tables.base, move.kind, move.id) if move.kind in ("ask", "check") else []
+    by_hand = move.kind in ("ask", "check", "name")
+    wanted = needed(judge.tables.base, move.kind, move.id) if by_hand else []
     taking = [Move("safe", word) for word in wanted if word not in played.here.taken]
     return played.then(judge.tables, *taking, move)

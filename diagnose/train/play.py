@@ -112,7 +112,7 @@ def play(tables: Tables, case: Deal, here: Position, move: Move) -> tuple[Positi
     """The position after a move, and what it brought. Ids must be known; the case not over."""
     if here.end:
         raise ValueError("the case is over")
-    if move.kind in ("safe", "ask", "check"):
+    if move.kind in ("safe", "ask", "check", "name"):
         forgot = missing(tables.base, move.kind, move.id, here.taken)
         if forgot:
             return replace(here, end="unsafe", forgot=forgot), Outcome()

@@ -20,21 +20,37 @@ RUNS = "restart"
 """The caution of a check for which the machine runs; after it nothing is safe any more."""
 
 
-def needed(base: Knowledge, kind: str, step: str) -> list[str]:
-    """The precautions a question or check needs, in the order to take them.
+def cautions_of(base: Knowledge, kind: str, step: str) -> list[str]:
+    """The cautions of a step, those of its place first; none for what costs no hand.
 
-    A question where the search begins is put to the driver or to a bale on the ground.
+    A question where the search begins is put to the driver or to a bale on the ground. A part is
+    set right where the checks that find it are done: what all of them ask for, it asks for too.
     """
     if kind == "ask":
-        body = base.signs[step]
-        if body.setup == base.start_setup:
-            return []
-        cautions = base.setups[body.setup].cautions
-    else:
+        setup = base.signs[step].setup
+        return [] if setup == base.start_setup else list(base.setups[setup].cautions)
+    if kind == "check":
         check = base.checks[step]
-        cautions = [*base.setups[check.setup].cautions, *check.cautions]
+        return list(dict.fromkeys([*base.setups[check.setup].cautions, *check.cautions]))
+    if kind != "name":
+        return []
+    finders = [name for name, check in base.checks.items() if step in check.confirms]
+    first, *others = [cautions_of(base, "check", name) for name in finders]
+    return [caution for caution in first if all(caution in other for other in others)]
+
+
+def needed(base: Knowledge, kind: str, step: str) -> list[str]:
+    """The precautions a step needs, in the order to take them."""
+    cautions = cautions_of(base, kind, step)
     wanted = [word for word, (caution, _) in PRECAUTIONS.items() if caution in cautions]
-    return list(dict.fromkeys([FIRST, *wanted]))
+    return list(dict.fromkeys([FIRST, *wanted])) if cautions or kind != "ask" else []
+
+
+def reminders(base: Knowledge, kind: str, step: str) -> list[str]:
+    """The cautions of a step that no precaution stands for: they are said, not asked for."""
+    asked_for = {caution for caution, _ in PRECAUTIONS.values()}
+    ran = [RUNS] if kind == "name" else []
+    return [name for name in [*cautions_of(base, kind, step), *ran] if name not in asked_for]
 
 
 def missing(base: Knowledge, kind: str, step: str, taken: frozenset[str]) -> str | None:

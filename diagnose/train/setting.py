@@ -14,6 +14,7 @@ from diagnose.grading import GradeOrLimit, grade
 from diagnose.knowledge.model import Knowledge, Setting
 from diagnose.machine import Adjuster, MachineFile
 from diagnose.mechanics.threads import pitch
+from diagnose.sheet.slips import likely_meant
 from diagnose.text import wrapped
 from diagnose.train.deal import reading_beyond, reading_within
 from diagnose.units import convert, parse_quantity, shown
@@ -24,6 +25,7 @@ WELL_SET = 0.2
 """Share of the readings dealt that need no setting at all. Judgement."""
 
 Way = Literal["more", "less", "leave"]
+_BARE = re.compile(r"[\d.,/ ]+")
 _PART = re.compile(r"(\d+ \d+/\d+|\d+/\d+|\d+(?:[.,]\d+)?)\s*(turns?|flats?)\b")
 
 
@@ -91,6 +93,25 @@ def task_of(
     return Task(name, setting, reading, machine)
 
 
+def reading_typed(name: str, body: Setting, text: str) -> Reading:
+    """A reading as typed; `!` behind it: so it is meant, however unlikely.
+
+    Raises InputError for what is none, and asks back what looks like a slip.
+    """
+    plain = text.rstrip("! ")
+    given = parse_quantity(plain, body.unit)
+    reading = Reading(setting=name, value=given.value, unit=given.unit)
+    convert(given.value, given.unit, body.unit)
+    doubt = None if text.endswith("!") else likely_meant(body, reading)
+    if doubt:
+        meant, why = doubt
+        raise InputError(
+            f"{given} is far from the band: is {meant:g} {given.unit} meant ({why})? "
+            f"Type it again, or {plain}! if it is so"
+        )
+    return reading
+
+
 def adjuster_text(task: Task) -> str:
     """The adjuster in a few words; empty where nothing is known of it."""
     adjuster = task.machine.adjusters.get(task.name)
@@ -109,6 +130,8 @@ def parse_amount(task: Task, text: str) -> float:
     plain = text.strip().lower().replace(" and ", " ")
     parts = _PART.findall(plain)
     if not parts:
+        if task.wanted.per_turn is not None and _BARE.fullmatch(plain):
+            raise InputError(f"{plain} of what? Type such as {plain} turns or {plain} mm")
         quantity = parse_quantity(plain, task.setting.unit)
         return abs(convert(quantity.value, quantity.unit, task.setting.unit))
     if _PART.sub("", plain).strip():

@@ -15,6 +15,8 @@ from diagnose.train.deal import Deal, Fault, answer_of, branch_of
 from diagnose.train.play import shown_sign
 from diagnose.train.wording import first_sentence
 
+NO_TOOL = "none"
+"""What the rule base says of a check that takes bare hands or eyes."""
 LABEL = 13
 """Columns of the words before each part of the story."""
 
@@ -101,7 +103,8 @@ def _found_by(tables: Tables, fault: Fault) -> str:
     best = min(tables.checks, key=minutes_a_find)
     body = tables.base.checks[best]
     place = tables.base.setups[body.setup].name
-    return f"{body.do} {_capital(place)}, {minutes_text(tables.minutes[best])}, {body.tool}."
+    means = [_capital(place), minutes_text(tables.minutes[best])]
+    return f"{body.do} {', '.join(means + [body.tool] * (body.tool != NO_TOOL))}."
 
 
 def _part(label: str, text: str) -> list[str]:

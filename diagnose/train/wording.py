@@ -55,7 +55,8 @@ def help_lines() -> list[str]:
     ]
     return lines + wrapped(
         "Type what makes a step safe before it, several words at once if you like. A step without "
-        f"it ends the case. A part changed that no check has found costs "
+        "it ends the case, and setting a part right is a step. "
+        f"A part changed that no check has found costs "
         f"{minutes_text(CHANGE_MINUTES)}, right or wrong."
     )
 
@@ -294,6 +295,13 @@ def end_lines(played: Played, score: int, planner: Played, others: Iterable[str]
         f"--case {code.removeprefix(SOLVED)}" if code.startswith(SOLVED) else f"--number {code}"
     )
     return [*lines, *others, f"The same case again, for you or for another: {option}"]
+
+
+def ended_text(end: str, minutes: float, score: int) -> str:
+    """What somebody made of a case, in a few words."""
+    if end == "unsafe":
+        return "ended by an unsafe step"
+    return f"{minutes_text(minutes)}, score {score}"
 
 
 def sentence(text: str) -> str:

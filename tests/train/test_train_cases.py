@@ -25,7 +25,7 @@ from diagnose.train.play import (
     shown_sign,
     start,
 )
-from diagnose.train.safety import FIRST, PRECAUTIONS, needed
+from diagnose.train.safety import FIRST, PRECAUTIONS, needed, reminders
 from diagnose.train.store import Progress
 from diagnose.train.story import story_lines, telling_rule
 from tests.train.conftest import Desk, Script
@@ -59,6 +59,38 @@ def test_nothing_at_the_knotters_is_safe_with_the_flywheel_turning(reasoner: Rea
     assert len(at_knotters) > 15
     for check in at_knotters:
         assert {"block", "lock"} <= set(needed(base, "check", check))
+
+
+def test_setting_a_part_right_asks_for_what_its_checks_ask_for(reasoner: Reasoner) -> None:
+    """29 CFR 1928.57(a)(6) names adjusting and cleaning beside servicing: stopped first."""
+    base, tables = reasoner.base, reasoner.tables
+    for cause in wording.cause_labels(base):
+        wanted = needed(base, "name", cause)
+        assert wanted[0] == FIRST
+        for name, check in base.checks.items():
+            if cause in check.confirms:
+                assert set(wanted) <= set(needed(base, "check", name))
+    assert {"block", "lock"} <= set(needed(base, "name", "hook_worn"))
+    played = from_moves(tables, deal(tables, "7"), [Move("safe", FIRST), Move("name", "hook_worn")])
+    assert (played.here.end, played.here.forgot) == ("unsafe", "block")
+    assert not played.here.mended
+
+
+def test_every_caution_of_a_step_is_asked_for_or_said(reasoner: Reasoner) -> None:
+    base = reasoner.base
+    asked_for = {word: caution for word, (caution, _) in PRECAUTIONS.items()}
+    for name, check in base.checks.items():
+        heard = {asked_for[word] for word in needed(base, "check", name)}
+        heard |= set(reminders(base, "check", name))
+        assert {*check.cautions, *base.setups[check.setup].cautions} <= heard
+    assert "restart" in reminders(base, "name", "hook_worn")
+
+
+def test_a_caution_is_said_in_full_once_and_then_by_name(desk: Desk) -> None:
+    text = desk.case("4711", "safe block lock", "check look_at_hook", "check try_knife")
+    assert text.count("Cut-proof gloves on.") == 1
+    assert text.index("Cut-proof gloves on.") < text.index("Suspects worth counting")
+    assert "as before: " in text
 
 
 @pytest.mark.parametrize("left_out", list(PRECAUTIONS))
@@ -114,7 +146,7 @@ def test_minutes_are_those_of_the_rule_base_with_the_way_to_each_place(reasoner:
 def test_a_part_changed_on_suspicion_costs_the_change_right_or_wrong(reasoner: Reasoner) -> None:
     tables = reasoner.tables
     case = next(deals_with(tables, Random(3), cause="hook_rough"))
-    right = from_moves(tables, case, [Move("name", "hook_rough")])
+    right = from_moves(tables, case, [*SAFE, Move("name", "hook_rough")])
     wrong = from_moves(tables, case, [*SAFE, Move("name", "hook_worn")])
     assert (right.here.end, right.here.minutes) == ("found", CHANGE_MINUTES)
     assert (wrong.here.end, wrong.here.minutes) == (None, CHANGE_MINUTES)
@@ -202,7 +234,7 @@ def test_naming_after_the_find_is_in_time_and_later_is_too_late(judge: Judge) ->
     assert (in_time.early, in_time.late, in_time.loss) == (False, 0, 0)
     dawdling = judge.judged(from_moves(tables, case, [*moves, Move("check", "try_knife"), name]))
     assert dawdling[-1].late == dawdling[-2].loss > 0
-    early = judge.judged(from_moves(tables, case, [name]))[-1]
+    early = judge.judged(from_moves(tables, case, [*SAFE, name]))[-1]
     assert early.early
     assert early.loss >= CHANGE_MINUTES
 
@@ -235,6 +267,7 @@ def test_every_cause_has_a_story_that_fits_the_screen(reasoner: Reasoner) -> Non
         case = deal(tables, str(number))
         if case.faults[0] not in stories:
             stories[case.faults[0]] = story_lines(tables, case, 0)
+    assert not any(", none." in line for lines in stories.values() for line in lines)
     assert {fault.cause for fault in stories} == {*tables.causes} - {"something_else"}
     assert max(len(line) for lines in stories.values() for line in lines) <= WIDTH
 
@@ -287,7 +320,7 @@ def test_another_case_waits_until_the_open_one_is_done_or_given_up(desk: Desk) -
 
 
 def test_an_ended_case_is_recorded_with_its_reviews_and_is_no_longer_open(desk: Desk) -> None:
-    text = desk.case("4711", "name hook_worn")
+    text = desk.case("4711", "safe block lock", "name hook_worn")
     assert "the ties hold" in text
     assert "Too early" in text
     with Progress(desk.path) as progress:
@@ -310,9 +343,11 @@ def test_an_unsafe_step_is_told_with_the_reason_and_the_story_and_comes_back(des
 
 
 def test_two_people_on_one_case_are_compared(desk: Desk) -> None:
-    desk.case("4711", "name hook_worn", learner="Bo")
+    desk.case("4711", "safe block lock", "name hook_worn", learner="Bo")
+    desk.case("4711", "check look_at_hook", learner="Cleo")
     text = desk.case("4711", "safe block lock", "check look_at_hook", "name hook_worn")
     assert "Bo on this case: 30 min, score 0" in text
+    assert "Cleo on this case: ended by an unsafe step" in text
 
 
 def test_what_is_not_understood_is_answered_and_costs_nothing(desk: Desk) -> None:
@@ -335,12 +370,13 @@ def test_what_is_not_understood_is_answered_and_costs_nothing(desk: Desk) -> Non
 
 
 def test_a_cause_set_right_is_not_set_right_twice(desk: Desk) -> None:
-    text = desk.case("4711", "name hook_rough", "name hook_rough", "notes")
+    text = desk.case("4711", "safe block lock", "name hook_rough", "name hook_rough", "notes")
     assert "was set right already" in text
     with Progress(desk.path) as progress:
         opened = progress.open_case("Anna")
     assert opened is not None
-    assert opened[1] == [Move("name", "hook_rough")]
+    assert opened[1][-1:] == [Move("name", "hook_rough")]
+    assert [move.kind for move in opened[1]].count("name") == 1
 
 
 def test_a_case_left_open_under_other_rules_begins_afresh(desk: Desk) -> None:

@@ -163,12 +163,20 @@ def test_what_the_sheet_says_is_always_judged_right(reasoner: Reasoner) -> None:
 
 
 def test_an_amount_that_is_none_is_refused(reasoner: Reasoner) -> None:
-    for text in ("two turns", "2 turns more", "3 N", "", "many"):
+    for text in ("two turns", "2 turns more", "3 N", "", "many", "3", "1 1/2", "2,5"):
         with pytest.raises(InputError):
             parse_amount(_task(reasoner, 31.0), text)
     brake = deal_task(reasoner.base, "twine_brake", Random(1))
     with pytest.raises(InputError, match="say it in N"):
         parse_amount(brake, "2 turns")
+
+
+def test_a_slip_in_the_reading_is_asked_back_and_nothing_is_lost(desk: Desk) -> None:
+    text = desk.set_up("retainer_spring", "2.8", "x", "31", "2", "3 mm")
+    assert "is 28 mm meant (decimal point)?" in text
+    assert "'x' is no number" in text
+    assert "It reads 31.0 mm" in text
+    assert "It reads 2.8 mm" in desk.set_up("retainer_spring", "2.8!", "3")
 
 
 def test_an_own_reading_in_inches_is_set_and_kept(desk: Desk) -> None:
