@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -11,6 +10,7 @@ import click
 
 from diagnose.cli.options import (
     Background,
+    Terminal,
     casebook_option,
     no_learning_option,
     own_tolerances,
@@ -24,22 +24,6 @@ if TYPE_CHECKING:
     from diagnose.session import Diagnosis, Reasoner
 
 FILE = click.Path(path_type=Path, dir_okay=False)
-
-
-class Terminal:
-    """Lines out, typed lines in."""
-
-    def say(self, lines: list[str]) -> None:
-        for line in lines:
-            click.echo(line)
-
-    def ask(self, prompt: str) -> str:
-        click.echo(prompt, nl=False)
-        sys.stdout.flush()
-        line = sys.stdin.readline()
-        if not line:
-            raise click.exceptions.Abort
-        return line.rstrip("\n")
 
 
 @click.command()

@@ -65,7 +65,7 @@ def run() -> None:
     except click.ClickException as error:
         error.show()
         code = error.exit_code
-    except (click.exceptions.Abort, KeyboardInterrupt):
+    except (click.exceptions.Abort, EOFError, KeyboardInterrupt):
         click.echo("\nStopped. Everything answered so far is saved.", err=True)
         code = 130
     except BrokenPipeError:

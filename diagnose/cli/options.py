@@ -1,7 +1,8 @@
-"""What several commands need made ready: the machine's own tolerances, and work in the back."""
+"""What several commands share: the terminal, the machine's own tolerances, work in the back."""
 
 from __future__ import annotations
 
+import sys
 import threading
 from collections.abc import Callable
 from pathlib import Path
@@ -23,6 +24,25 @@ casebook_option = click.option(
 no_learning_option = click.option(
     "--no-learning", is_flag=True, help="The rule base alone, nothing learnt from cases."
 )
+
+
+class Terminal:
+    """Lines out, typed lines in; the end of the input is an EOFError."""
+
+    def say(self, lines: list[str]) -> None:
+        for line in lines:
+            click.echo(line)
+
+    def ask(self, prompt: str) -> str:
+        click.echo(prompt, nl=False)
+        sys.stdout.flush()
+        line = sys.stdin.readline()
+        if not line:
+            click.echo()
+            raise EOFError
+        if not sys.stdin.isatty():  # a terminal shows what is typed, a script leaves no trace
+            click.echo(line.rstrip("\n"))
+        return line.rstrip("\n")
 
 
 def own_tolerances(

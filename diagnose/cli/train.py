@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
@@ -13,6 +12,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import click
 
+from diagnose.cli.options import Terminal, own_tolerances
 from diagnose.errors import InputError, StoreError
 
 if TYPE_CHECKING:
@@ -34,25 +34,6 @@ class Desk(NamedTuple):
     casebook: str | None
     seed: int | None
     inches: bool
-
-
-class Terminal:
-    """Lines out, typed lines in; the end of the input is an EOFError."""
-
-    def say(self, lines: list[str]) -> None:
-        for line in lines:
-            click.echo(line)
-
-    def ask(self, prompt: str) -> str:
-        click.echo(prompt, nl=False)
-        sys.stdout.flush()
-        line = sys.stdin.readline()
-        if not line:
-            click.echo()
-            raise EOFError
-        if not sys.stdin.isatty():  # a terminal shows what is typed, a script leaves no trace
-            click.echo(line.rstrip("\n"))
-        return line.rstrip("\n")
 
 
 @click.group(invoke_without_command=True)
@@ -232,7 +213,6 @@ def _kept(desk: Desk) -> Iterator[tuple[Knowledge, Course, Progress]]:
 
 @contextmanager
 def _lessons(desk: Desk, machine_path: Path | None = None) -> Iterator[Lessons]:
-    from diagnose.cli.options import own_tolerances
     from diagnose.knowledge import load_rules
     from diagnose.session import Reasoner
     from diagnose.train.lessons import Lessons
