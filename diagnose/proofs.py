@@ -12,8 +12,7 @@ from diagnose.belief import Evidence, Posterior
 from diagnose.engine import Conclusions
 from diagnose.errors import InputError
 from diagnose.graph import cause_graph, structural_faults
-from diagnose.knowledge.model import SOMETHING_ELSE, Cause, Knowledge, Means, Shows
-from diagnose.knowledge.model import Evidence as Known
+from diagnose.knowledge.model import SOMETHING_ELSE, Cause, Knowledge, Known, Means, Shows
 from diagnose.session.reasoner import Reasoner
 
 FIRST = 5
@@ -146,4 +145,9 @@ def _look_alikes(reasoner: Reasoner) -> list[tuple[str, str]]:
 
 
 def _some_check_separates(base: Knowledge, one: str, other: str) -> bool:
-    return any(one in check.confirms or other in check.confirms for check in base.checks.values())
+    """A check that confirms only one of them, or measures which side of its band it is."""
+    return any(
+        (one in check.confirms) is not (other in check.confirms)
+        or (one in check.confirms and check.setting is not None)
+        for check in base.checks.values()
+    )

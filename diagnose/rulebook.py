@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from diagnose.errors import InputError, Place, nearest
-from diagnose.knowledge.model import Cause, Check, Evidence, Knowledge, Means, Setting, Shows, Sign
+from diagnose.knowledge.model import Cause, Check, Knowledge, Known, Means, Setting, Shows, Sign
 from diagnose.proofs import Report
 from diagnose.text import count, minutes_text, table, wrapped
 
@@ -111,7 +111,7 @@ def basis_text(base: Knowledge, item: Any) -> str:
     return f"{source.title}; {source.where} ({source.read})"
 
 
-def known_text(base: Knowledge, known: Evidence) -> str:
+def known_text(base: Knowledge, known: Known) -> str:
     """Conditions in the words of the signs."""
     parts = []
     for sign, given in known.items():

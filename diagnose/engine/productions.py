@@ -23,7 +23,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from itertools import count
 
-from diagnose.knowledge.model import Evidence, Knowledge
+from diagnose.knowledge.model import Knowledge, Known
 from diagnose.likelihood import answer_shares, usual_shares
 
 OUT_WORDS = ("never", "almost never")
@@ -134,7 +134,7 @@ def _fact(template: str, **slots: str) -> FactSpec:
     return FactSpec(template, tuple(slots.items()))
 
 
-def _conditions(evidence: Evidence, template: str) -> tuple[Pattern, ...]:
+def _conditions(evidence: Known, template: str) -> tuple[Pattern, ...]:
     return tuple(_pattern(template, sign=sign, answer=given) for sign, given in evidence.items())
 
 

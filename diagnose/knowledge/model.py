@@ -56,9 +56,9 @@ def _as_list(value: Any) -> Any:
 
 
 BasisField = Annotated[Basis, BeforeValidator(_basis)]
-Evidence = dict[str, str | list[str]]
+Known = dict[str, str | list[str]]
 """Answers known, by sign: one answer id, or several when it is one of them."""
-Cases = Annotated[list[Evidence], BeforeValidator(_as_list), Field(min_length=1)]
+Cases = Annotated[list[Known], BeforeValidator(_as_list), Field(min_length=1)]
 
 
 class Base(Item):
@@ -205,8 +205,8 @@ class Means(Item):
     Conditions name a sign, `code` (a logged code) or `grade.SETTING` (low, in, high).
     """
 
-    if_: Evidence = Field(alias="if", min_length=1)
-    unless: Evidence = {}
+    if_: Known = Field(alias="if", min_length=1)
+    unless: Known = {}
     then: dict[Id, Id] = Field(min_length=1)
     basis: BasisField
     why: str

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from diagnose.errors import nearest
-from diagnose.knowledge.model import SOMETHING_ELSE, Evidence, Knowledge
+from diagnose.knowledge.model import SOMETHING_ELSE, Knowledge, Known
 
 Fault = tuple[str, tuple[Any, ...], str]
 """`kind:id`, the key path inside it, and what is wrong."""
@@ -187,14 +187,14 @@ def _words(
 
 
 def _cases(
-    base: Knowledge, key: str, fits: Iterable[Evidence], not_: Iterable[Evidence]
+    base: Knowledge, key: str, fits: Iterable[Known], not_: Iterable[Known]
 ) -> Iterator[Fault]:
     for side, cases in (("fits", fits), ("not", not_)):
         for case in cases:
             yield from _evidence(base, key, side, case)
 
 
-def _evidence(base: Knowledge, key: str, side: str, evidence: Evidence) -> Iterator[Fault]:
+def _evidence(base: Knowledge, key: str, side: str, evidence: Known) -> Iterator[Fault]:
     for sign, given in evidence.items():
         answers = [given] if isinstance(given, str) else given
         if sign == "code":

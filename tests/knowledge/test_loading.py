@@ -143,3 +143,18 @@ def test_a_case_that_no_longer_holds_is_told_with_its_rule(copy: Path) -> None:
     told = [w for k, w in proofs._cases(Reasoner(base)) if k == "shows:hook_worn/crop" and w]
     assert len(told) == 1
     assert "its case 'fits: crop hay' fails" in told[0]
+
+
+def test_two_causes_that_nothing_tells_apart_are_named(copy: Path) -> None:
+    """Alike in every sign, and confirmed only by one check that looks at both."""
+    twins = "".join(
+        f"  twin_{name}:\n    name: {name} of the twins\n    part: bill hook\n    common: seldom\n"
+        "    leads: {not_held: usually}\n    why: W.\n    basis: judgement\n    mend: M.\n"
+        "    fits: {hangs: slipped_open}\n    not: {hangs: runs_back}\n"
+        for name in ("one", "two")
+    )
+    add(copy, f"causes:\n{twins}checks:\n  look_at_twins:\n    do: Look.\n    tool: torch\n"
+              "    setup: deck_open\n    minutes: 1\n    basis: judgement\n"
+              "    confirms: {twin_one: seldom, twin_two: seldom}\n")  # fmt: skip
+    report = prove(Reasoner(load_rules(copy)))
+    assert report.inseparable == (("twin_one", "twin_two"),)
