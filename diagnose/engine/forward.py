@@ -192,8 +192,8 @@ class Engine:
 
     def _compile(self, production: Production) -> Any:
         conditions = [
-            self._condition(pattern, i if production.spoken else None)
-            for i, pattern in enumerate(production.when)
+            self._condition(pattern, heard=production.spoken is not None)
+            for pattern in production.when
         ]
         conditions += [_experta.NOT(self._condition(pattern)) for pattern in production.unless]
 
@@ -203,14 +203,14 @@ class Engine:
         return _experta.Rule(*conditions, salience=production.salience)(fire)
 
     @staticmethod
-    def _condition(pattern: Pattern, bind: int | None = None) -> Any:
+    def _condition(pattern: Pattern, heard: bool = False) -> Any:
         slots: dict[str, Any] = {}
         for slot in pattern.slots:
             if len(slot.allowed) == 1 and not slot.negated:
                 slots[slot.name] = next(iter(slot.allowed))
             elif slot.allowed:
                 slots[slot.name] = _experta.P(slot.accepts)
-        if bind is not None:
+        if heard:
             slots["answer"] = _experta.MATCH.heard
         return _TEMPLATES[pattern.template](**slots)
 
