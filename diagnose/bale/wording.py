@@ -121,7 +121,7 @@ def suspect_lines(base: Knowledge, suspect: Suspect, numbers: bool = False) -> l
     for reason in suspect.because[:REASONS]:
         lines += _reason_lines("because", reason)
     for reason in suspect.against[:REASONS]:
-        lines += _reason_lines("against", reason, "expected instead: ")
+        lines += _reason_lines("against", reason, "its rule: ")
     if not suspect.because and not suspect.against:
         lines += wrapped("nothing yet for or against it.", first="    open: ")
     return lines

@@ -137,7 +137,8 @@ def _reasons(reasoner: Reasoner, known: Understanding, cause: str, mechanism: st
 def answer_text(base: Knowledge, sign: str, answers: tuple[str, ...]) -> str:
     """An answer in the words of the rule base, e.g. `which knotters fail: always the same one`."""
     body = base.signs[sign]
-    return f"{body.ask.rstrip('?')}: {' or '.join(body.answers[a] for a in answers)}"
+    given = " or else ".join(body.answers[answer] for answer in answers)
+    return f"{body.ask.rstrip('?')}: {given}"
 
 
 def _cleared(base: Knowledge, known: Understanding) -> tuple[tuple[str, str], ...]:
