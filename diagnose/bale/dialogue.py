@@ -57,6 +57,7 @@ class Dialogue:
         self.unsaved = False
         self.wanted: str | None = None
         self._shown_at = now()
+        self._look_for: str | None = None
         self._clashes = 0
         self._keys_told = False
 
@@ -70,6 +71,7 @@ class Dialogue:
             diagnosis = diagnose(self.reasoner, self.case)
             self._tell_clashes(diagnosis)
             step = self._step(diagnosis)
+            self._look_for = self.wanted and step.before
             if step.kind in ("cured", "call"):
                 self.console.say(["", *self._end_lines(diagnosis, step)])
                 if step.kind == "cured" or not self._go_on(diagnosis, step):
@@ -231,7 +233,7 @@ class Dialogue:
             refuse_unfit(self.base, case, stamped)
             case = case.with_event(stamped)
         self.case = case
-        self.wanted = None
+        self.wanted = self._look_for
         self._keep()
 
     def _keep(self) -> None:

@@ -36,8 +36,7 @@ def step_lines(
         sign = base.signs[step.id]
         lines = [heading(base, step, number), *wrapped(sign.ask)]
         lines += wrapped(sign.look, 2)
-        at_machine = step.setup != base.start_setup
-        lines += caution_lines(base, step.cautions, told) if at_machine else []
+        lines += caution_lines(base, step.cautions, told)
         for i, text in enumerate(sign.answers.values(), 1):
             lines += wrapped(text, first=f"  {i:>2}  ")
         return lines + wrapped(why_now(step), first="  Why now: ")
@@ -82,6 +81,8 @@ def why_now(step: Step) -> str:
     """One sentence: what the step was chosen for."""
     if step.opening:
         return "asked first, as every tie begins with it."
+    if step.before:
+        return "the step after this one would destroy it."
     left = f"about {minutes_text(step.expected)} still to go." if step.expected else ""
     if step.again:
         return f"again, as it was put off or can be overlooked; nothing else is worth more; {left}"

@@ -95,6 +95,8 @@ class Setup(Item):
     name: str
     how: str
     cautions: list[Id] = []
+    destroys: list[Id] = []
+    """Signs that can no longer be looked at once the machine has been brought into it."""
     basis: BasisField
     start: bool = False
     """The setup a search begins in."""
@@ -125,6 +127,10 @@ class Sign(Item):
     scope: Literal["tie", "bale"]
     minutes: PositiveFloat
     setup: Id
+    cautions: list[Id] = []
+    """Of the look itself; those of its setup come first."""
+    destroys: list[Id] = []
+    """Other signs that this look wipes, pulls or turns away."""
     basis: BasisField
     usual: dict[Id, Word] = {}
     """How it reads where no rule speaks of it: what is not at fault looks well. Empty: alike."""
@@ -168,6 +174,8 @@ class Cause(Item):
     why: str
     basis: BasisField
     mend: str
+    cautions: list[Id] = []
+    """Of setting it right, besides those of the check that found it."""
     again: list[Id] = []
     """Settings or checks to go through again after mending."""
     fits: Cases
@@ -186,6 +194,8 @@ class Check(Item):
     """Cause, and how often this check overlooks it."""
     setting: Id | None = None
     cautions: list[Id] = []
+    destroys: list[Id] = []
+    """Signs that can no longer be looked at once it is done."""
     basis: BasisField
 
 

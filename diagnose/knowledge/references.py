@@ -69,7 +69,7 @@ def _setups(base: Knowledge) -> Iterator[Fault]:
         for place in move.between:
             if place not in base.setups:
                 yield f"moves:{name}", ("between",), _unknown("setup", place, base.setups)
-    for kind in ("setups", "checks"):
+    for kind in ("setups", "signs", "causes", "checks"):
         for name, item in getattr(base, kind).items():
             for caution in item.cautions:
                 if caution not in base.cautions:
@@ -78,6 +78,11 @@ def _setups(base: Knowledge) -> Iterator[Fault]:
                         ("cautions",),
                         _unknown("caution", caution, base.cautions),
                     )
+    for kind in ("setups", "signs", "checks"):
+        for name, item in getattr(base, kind).items():
+            for sign in item.destroys:
+                if sign not in base.signs:
+                    yield f"{kind}:{name}", ("destroys",), _unknown("sign", sign, base.signs)
     for kind in ("signs", "checks"):
         for name, item in getattr(base, kind).items():
             if item.setup not in base.setups:

@@ -8,6 +8,7 @@ from typing import Any, Literal
 import numpy as np
 
 from diagnose.belief import Posterior
+from diagnose.knowledge.acts import RESTART, cautions_of, destroyed
 from diagnose.knowledge.model import Knowledge
 from diagnose.planner import Option, Outlook, Problem, look_ahead
 from diagnose.session.proof import bales_needed, clean_ties_needed
@@ -50,6 +51,8 @@ class Step:
     finds: float | None = None
     """Of a check: chance that it finds the fault."""
     opening: bool = False
+    before: str | None = None
+    """Of a look: the act that would destroy it, and is put after it."""
     again: bool = False
     """Put off earlier, or done before and worth a second look."""
     setting: str | None = None
@@ -113,15 +116,15 @@ def _mend(base: Knowledge, known: Understanding, cause: str) -> Step:
         setup=base.checks[check].setup,
         setting=settings[0] if settings else None,
         basis=str(base.causes[cause].basis),
-        cautions=_cautions(base, base.checks[check].setup, _with_hand_tie(base, check)),
+        cautions=_cautions(base, base.checks[check].setup, _of_mending(base, check, cause)),
         measure_again=tuple(dict.fromkeys([*settings, *again])),
     )
 
 
-def _with_hand_tie(base: Knowledge, check: str) -> list[str]:
+def _of_mending(base: Knowledge, check: str, cause: str) -> list[str]:
     """Cautions of setting it, and of the tie by hand that follows every single change."""
-    follows = base.checks[HAND_TIE].cautions if HAND_TIE in base.checks else []
-    return [*base.checks[check].cautions, *follows]
+    follows = cautions_of(base, HAND_TIE) if HAND_TIE in base.checks else ()
+    return [*base.checks[check].cautions, *base.causes[cause].cautions, *follows]
 
 
 def _proof(base: Knowledge, known: Understanding, cause: str, knotters: int | None) -> Step:
@@ -133,7 +136,7 @@ def _proof(base: Knowledge, known: Understanding, cause: str, knotters: int | No
         at_once = knotters
     return Step(
         "prove", cause, ties=ties, bales=bales_needed(ties, at_once), rate=rate,
-        cautions=_cautions(base, base.start_setup, ("restart",)), basis=str(base.base.basis),
+        cautions=_cautions(base, base.start_setup, (RESTART,)), basis=str(base.base.basis),
     )  # fmt: skip
 
 
@@ -149,7 +152,7 @@ def _ask(reasoner: Reasoner, sign: str, here: str, **more: Any) -> Step:
     way = tables.moves[tables.setups.index(here), tables.setups.index(there)]
     return Step(
         "ask", sign, minutes=tables.minutes[sign], way=float(way), setup=body.setup,
-        basis=str(body.basis), cautions=_cautions(base, body.setup, ()), **more,
+        basis=str(body.basis), cautions=cautions_of(base, sign), **more,
     )  # fmt: skip
 
 
@@ -161,7 +164,7 @@ def _check(reasoner: Reasoner, check: str, here: str, **more: Any) -> Step:
     return Step(
         "check", check, minutes=tables.minutes[check], way=float(way), setup=body.setup,
         setting=body.setting, basis=str(setting.basis if setting else body.basis),
-        cautions=_cautions(base, body.setup, body.cautions), **more,
+        cautions=cautions_of(base, check), **more,
     )  # fmt: skip
 
 
@@ -181,6 +184,9 @@ def _search(reasoner: Reasoner, known: Understanding, posterior: Posterior) -> S
         again = True
     base, best = reasoner.base, outlook.best
     others = tuple(_other(base, option) for option in outlook.options if option != best)
+    look = _look_before(reasoner, known, best, others)
+    if look:
+        return look
     if best.kind == "ask":
         return _ask(
             reasoner, list(base.signs)[best.index], g.setup, again=again, others=others,
@@ -196,11 +202,37 @@ def _search(reasoner: Reasoner, known: Understanding, posterior: Posterior) -> S
     return Step("call", "call", expected=best.total, others=others, basis=str(base.base.basis))
 
 
+def _look_before(
+    reasoner: Reasoner, known: Understanding, option: Option, others: tuple[Other, ...]
+) -> Step | None:
+    """A look that the option would destroy, and that nobody has taken yet: it goes first."""
+    if option.kind not in ("ask", "check"):
+        return None
+    act = _other(reasoner.base, option).id
+    look = look_destroyed(reasoner.base, known, act)
+    if look is None:
+        return None
+    return _ask(
+        reasoner, look, known.gathered.setup, before=act, others=others, expected=option.total
+    )
+
+
+def look_destroyed(base: Knowledge, known: Understanding, act: str) -> str | None:
+    """The first look, in the order of the rules, that an act would destroy and that is open."""
+    g = known.gathered
+    taken = {*known.evidence.answers, *g.unknown, *g.put_off, *g.lost}
+    gone = (sign for sign in destroyed(base, act, g.setup) if sign not in taken)
+    return next(gone, None)
+
+
 def named_step(reasoner: Reasoner, known: Understanding, posterior: Posterior, name: str) -> Step:
     """The step a technician chose instead of the best one, weighed like any other."""
     outlook = outlook_of(reasoner, known, posterior, set())
     base, here = reasoner.base, known.gathered.setup
     others = tuple(_other(base, option) for option in outlook.options)
+    look = look_destroyed(base, known, name)
+    if look:
+        return _ask(reasoner, look, here, before=name, others=others)
     expected = next((other.total for other in others if other.id == name), None)
     if name in base.signs:
         saves = None if expected is None else outlook.checks_only - expected
@@ -224,7 +256,7 @@ def outlook_of(
     told = {*g.answers, *(sign for tie in g.by_knotter.values() for sign in tie)}
     evidence = known.evidence.answers
     settled = told | {sign for sign, answers in evidence.items() if len(answers) == 1}
-    asked = settled | set(g.unknown) | closed
+    asked = settled | set(g.unknown) | set(g.lost) | closed
     partly = {sign: answers for sign, answers in evidence.items() if sign not in settled}
     return look_ahead(
         _narrowed(reasoner, partly),

@@ -23,6 +23,7 @@ from diagnose.case import (
 from diagnose.engine import Conclusions
 from diagnose.errors import InputError, nearest
 from diagnose.grading import POSSIBLE, grade
+from diagnose.knowledge.acts import destroyed, runs
 from diagnose.knowledge.model import Knowledge
 from diagnose.knowledge.references import CODES
 from diagnose.session.proof import assurance
@@ -52,6 +53,9 @@ class Gathered:
     failed_again: list[str] = field(default_factory=list)
     cured: Proved | None = None
     setup: str = ""
+    lost: set[str] = field(default_factory=set)
+    """Signs that an act has destroyed: nobody can look at them any more at this tie."""
+    begun: bool = False
 
 
 @dataclass(frozen=True)
@@ -134,6 +138,9 @@ def _take(base: Knowledge, g: Gathered, event: Any) -> None:
         case MadeSafe():
             g.safe = True
             g.setup = base.start_setup  # a sheet taken in before it was measured another time
+            if not g.begun:
+                g.lost.clear()
+            g.begun = True
         case Seen():
             _known("sign", event.sign, base.signs)
             for answer in event.answers:
@@ -143,7 +150,7 @@ def _take(base: Knowledge, g: Gathered, event: Any) -> None:
                 tie = g.by_knotter.setdefault(event.knotter, {})
             tie[event.sign] = event.answers
             _no_longer_open(g, event.sign)
-            _stand(base, g, base.signs[event.sign].setup)
+            _done(base, g, event.sign)
         case NotKnown():
             _known("sign", event.sign, base.signs)
             _no_longer_open(g, event.sign)
@@ -158,7 +165,7 @@ def _take(base: Knowledge, g: Gathered, event: Any) -> None:
             ] + [event]
             check = next(n for n, c in base.checks.items() if c.setting == event.setting)
             _no_longer_open(g, check)
-            _stand(base, g, base.checks[check].setup)
+            _done(base, g, check)
         case Logged():
             _known("code", event.code, CODES)
             g.codes += [event.code] if event.code not in g.codes else []
@@ -169,7 +176,7 @@ def _take(base: Knowledge, g: Gathered, event: Any) -> None:
             g.results.append((event.check, event.found))
             _no_longer_open(g, event.check)
             g.done.append(event.check)
-            _stand(base, g, base.checks[event.check].setup)
+            _done(base, g, event.check)
         case Mended():
             _known("cause", event.cause, base.causes)
             _mend(base, g, event.cause)
@@ -182,6 +189,7 @@ def _take(base: Knowledge, g: Gathered, event: Any) -> None:
                 return
             # The machine has run since: it is made safe anew before anyone goes near it.
             g.safe = False
+            g.lost.clear()
             g.results = [(check, found) for check, found in g.results if found != event.cause]
             g.failed_again += [event.cause] if event.cause not in g.failed_again else []
 
@@ -203,10 +211,17 @@ def _no_longer_open(g: Gathered, step: str) -> None:
     g.unknown = [s for s in g.unknown if s != step]
 
 
-def _stand(base: Knowledge, g: Gathered, setup: str) -> None:
-    """What is asked or remembered (the start setup) moves nobody."""
-    if setup != base.start_setup:
-        g.setup = setup
+def _done(base: Knowledge, g: Gathered, act: str) -> None:
+    """Where an act leaves one, what it destroyed, and whether the machine has to be made safe.
+
+    What is asked or remembered (the start setup) moves nobody.
+    """
+    g.lost |= set(destroyed(base, act, g.setup)) - set(g.answers)
+    body = base.checks[act] if act in base.checks else base.signs[act]
+    if runs(base, act):
+        g.safe, g.setup = False, base.start_setup
+    elif body.setup != base.start_setup:
+        g.setup = body.setup
 
 
 def _mend(base: Knowledge, g: Gathered, cause: str) -> None:

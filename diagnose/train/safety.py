@@ -2,22 +2,20 @@
 
 from __future__ import annotations
 
+from diagnose.knowledge import acts
 from diagnose.knowledge.model import Knowledge
 
 PRECAUTIONS = {
     "safe": ("make_safe", "engine off, power off, all seen to stand still, key in my pocket"),
-    "block": ("flywheel_energy", "flywheel seen standing still, brake set or blocked"),
-    "lock": ("needle_energy", "needles locked or propped"),
+    "block": ("flywheel_energy", "flywheel seen standing still, then blocked"),
+    "lock": ("needle_energy", "needles locked and propped"),
     "alone": ("hand_turning", "I turn alone, nobody else has a hand in the machine"),
-    "chock": ("crush_under_chamber", "level ground, wheels chocked, someone knows I am below"),
+    "chock": ("crush_under_chamber", "level ground, wheels chocked, a second person in sight"),
     "clear": ("everyone_clear", "heads counted, everyone clear and in sight"),
 }
 """What a learner types -> the caution of the rule base that asks for it, and what it stands for."""
 FIRST = "safe"
 """Comes before all the others: nobody reaches in to block or lock what is still running."""
-
-RUNS = "restart"
-"""The caution of a check for which the machine runs; after it nothing is safe any more."""
 
 
 def cautions_of(base: Knowledge, kind: str, step: str) -> list[str]:
@@ -26,17 +24,14 @@ def cautions_of(base: Knowledge, kind: str, step: str) -> list[str]:
     A question where the search begins is put to the driver or to a bale on the ground. A part is
     set right where the checks that find it are done: what all of them ask for, it asks for too.
     """
-    if kind == "ask":
-        setup = base.signs[step].setup
-        return [] if setup == base.start_setup else list(base.setups[setup].cautions)
-    if kind == "check":
-        check = base.checks[step]
-        return list(dict.fromkeys([*base.setups[check.setup].cautions, *check.cautions]))
+    if kind in ("ask", "check"):
+        return list(acts.cautions_of(base, step))
     if kind != "name":
         return []
     finders = [name for name, check in base.checks.items() if step in check.confirms]
-    first, *others = [cautions_of(base, "check", name) for name in finders]
-    return [caution for caution in first if all(caution in other for other in others)]
+    first, *others = [acts.cautions_of(base, name) for name in finders]
+    shared = [caution for caution in first if all(caution in other for other in others)]
+    return list(dict.fromkeys([*shared, *base.causes[step].cautions]))
 
 
 def needed(base: Knowledge, kind: str, step: str) -> list[str]:
@@ -49,7 +44,7 @@ def needed(base: Knowledge, kind: str, step: str) -> list[str]:
 def reminders(base: Knowledge, kind: str, step: str) -> list[str]:
     """The cautions of a step that no precaution stands for: they are said, not asked for."""
     asked_for = {caution for caution, _ in PRECAUTIONS.values()}
-    ran = [RUNS] if kind == "name" else []
+    ran = [acts.RESTART] if kind == "name" else []
     return [name for name in [*cautions_of(base, kind, step), *ran] if name not in asked_for]
 
 

@@ -22,6 +22,7 @@ from diagnose.case import (
 )
 from diagnose.errors import InputError, StoreError
 from diagnose.knowledge import SOMETHING_ELSE, Knowledge
+from diagnose.knowledge.acts import runs
 from diagnose.session import Diagnosis, Reasoner, diagnose
 from tests.technician import DEMO, clock, walk
 
@@ -292,7 +293,7 @@ def test_an_hour_of_checks_that_find_nothing_makes_calling_a_fair_choice(
     script = Script(["s"])
     seen = (("hangs", "slipped_open"), ("cycled", "yes"), ("which", "one"))
     answers = (Seen(sign=sign, answers=(answer,)) for sign, answer in seen)
-    events = (MadeSafe(), *answers, *done)
+    events = (MadeSafe(), *answers, *done, MadeSafe())  # one of them lets the machine run
     case = Case(id="test", events=events)
     Dialogue(reasoner, case, script, lambda _: None).run()
     assert "To call the workshop now is a fair choice" in " ".join(script.screen.split())
@@ -331,6 +332,9 @@ def test_what_was_set_carries_the_cautions_of_the_tie_by_hand_after_it(
         found = Checked(check=check, found=next(iter(body.confirms)))
         case = Case(id="test", events=(MadeSafe(), NotKnown(sign="hangs"),
                     NotKnown(sign="cycled"), NotKnown(sign="which"), found))  # fmt: skip
+        if runs(base, check):
+            assert diagnose(reasoner, case).step.kind == "safe"
+            case = case.with_event(MadeSafe())
         step = diagnose(reasoner, case).step
         assert step.kind == "mend"
         assert {"hand_turning", "knife", "everyone_clear", "armed_trip"} <= set(step.cautions)
@@ -343,8 +347,8 @@ def test_a_check_is_put_again_once_at_most(reasoner: Reasoner) -> None:
         step = diagnose(reasoner, case).step
         if step.kind == "call":
             break
-        asked = step.kind == "ask"
-        case = case.with_event(NotKnown(sign=step.id) if asked else Checked(check=step.id))
+        did = {"ask": NotKnown(sign=step.id), "safe": MadeSafe()}
+        case = case.with_event(did.get(step.kind, Checked(check=step.id)))
     assert step.kind == "call"
     done = [e.check for e in case.events if isinstance(e, Checked)]
     assert max(done.count(check) for check in done) <= 2

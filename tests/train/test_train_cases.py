@@ -67,9 +67,13 @@ def test_setting_a_part_right_asks_for_what_its_checks_ask_for(reasoner: Reasone
     for cause in wording.cause_labels(base):
         wanted = needed(base, "name", cause)
         assert wanted[0] == FIRST
+        own = {
+            w for w, (caution, _) in PRECAUTIONS.items() if caution in base.causes[cause].cautions
+        }
+        assert own <= set(wanted)
         for name, check in base.checks.items():
             if cause in check.confirms:
-                assert set(wanted) <= set(needed(base, "check", name))
+                assert set(wanted) <= own | set(needed(base, "check", name))
     assert {"block", "lock"} <= set(needed(base, "name", "hook_worn"))
     played = from_moves(tables, deal(tables, "7"), [Move("safe", FIRST), Move("name", "hook_worn")])
     assert (played.here.end, played.here.forgot) == ("unsafe", "block")

@@ -1,0 +1,45 @@
+"""What the rules say of an act: its cautions, the looks it destroys, whether the machine runs.
+
+An act is a sign asked, a check done or a cause set right. Session and drill ask here, so that
+both say the same.
+"""
+
+from __future__ import annotations
+
+from diagnose.knowledge.model import Check, Knowledge, Sign
+
+RESTART = "restart"
+"""The caution of an act for which the machine runs; after it nothing is safe any more."""
+
+
+def cautions_of(base: Knowledge, act: str) -> tuple[str, ...]:
+    """Cautions of a sign or a check, those of its place first, each once.
+
+    A question where the search begins is put to the driver or to a bale on the ground, away from
+    the machine: it has its own cautions only. Raises KeyError for an unknown id.
+    """
+    body = _body(base, act)
+    away = isinstance(body, Sign) and body.setup == base.start_setup
+    place = [] if away else base.setups[body.setup].cautions
+    return tuple(dict.fromkeys([*place, *body.cautions]))
+
+
+def runs(base: Knowledge, act: str) -> bool:
+    """The machine runs for this sign or check, and is made safe anew after it."""
+    return RESTART in _body(base, act).cautions
+
+
+def destroyed(base: Knowledge, act: str, here: str | None = None) -> tuple[str, ...]:
+    """Signs that nobody can look at any more after this sign or check, in the order of the rules.
+
+    Getting into its setup destroys too, unless one stands `here` in it already. What an act looks
+    at itself is not destroyed before it is looked at.
+    """
+    body = _body(base, act)
+    way = [] if body.setup == here else base.setups[body.setup].destroys
+    gone = {*body.destroys, *way} - {act}
+    return tuple(sign for sign in base.signs if sign in gone)
+
+
+def _body(base: Knowledge, act: str) -> Sign | Check:
+    return base.checks[act] if act in base.checks else base.signs[act]
