@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from diagnose.errors import InputError, Place, nearest
+from diagnose.knowledge.acts import cautions_of, destroyed
 from diagnose.knowledge.model import Cause, Check, Knowledge, Known, Means, Setting, Shows, Sign
 from diagnose.proofs import Report
 from diagnose.text import count, minutes_text, table, wrapped
@@ -76,7 +77,7 @@ def page_lines(base: Knowledge, name: str) -> list[str]:
         case Sign():
             lines += _sign(base, name, item)
         case Check():
-            lines += _check(base, item)
+            lines += _check(base, name, item)
         case Setting():
             lines += _setting(base, item)
         case Shows():
@@ -162,10 +163,11 @@ def _sign(base: Knowledge, name: str, sign: Sign) -> list[str]:
     lines += table((f"  {answer}", text) for answer, text in sign.answers.items())
     lines += _labelled("Takes", f"{minutes_text(sign.minutes)}, {base.setups[sign.setup].name}")
     rules = [rule for rule in base.shows if rule.partition("/")[2] == name]
-    return lines + _labelled("Rules", ", ".join(rules) or "none")
+    lines += _labelled("Rules", ", ".join(rules) or "none")
+    return lines + _cautions(base, name)
 
 
-def _check(base: Knowledge, check: Check) -> list[str]:
+def _check(base: Knowledge, name: str, check: Check) -> list[str]:
     lines = _labelled("With", check.tool)
     takes = f"{minutes_text(check.minutes)}, {count(check.people, 'person')}"
     takes = takes.replace("persons", "people")
@@ -174,9 +176,16 @@ def _check(base: Knowledge, check: Check) -> list[str]:
         lines += _labelled("Finds", f"{base.causes[cause].name} (overlooks it {word}) [{cause}]")
     if check.setting:
         lines += _setting(base, base.settings[check.setting])
-    for name in (*base.setups[check.setup].cautions, *check.cautions):
-        lines += _labelled("!", base.cautions[name].first)
-    return lines
+    return lines + _cautions(base, name)
+
+
+def _cautions(base: Knowledge, act: str) -> list[str]:
+    """What to do first, and the looks that the act would destroy."""
+    lines = []
+    for caution in cautions_of(base, act):
+        lines += _labelled("!", base.cautions[caution].first)
+    gone = [base.signs[sign].ask for sign in destroyed(base, act)]
+    return lines + (_labelled("Look first", " ".join(gone)) if gone else [])
 
 
 def _setting(base: Knowledge, setting: Setting) -> list[str]:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from diagnose.case import Case, Checked, Event, Logged, MadeSafe, NotNow, Seen
 from diagnose.errors import DiagnoseError
+from diagnose.knowledge.acts import cautions_of
 from diagnose.knowledge.model import Knowledge
 from diagnose.log.codes import neutral_codes
 from diagnose.log.troubles import Trouble
@@ -165,7 +166,6 @@ def _action(reasoner: Reasoner, check: str) -> Action:
     if setting:
         low, high = setting.band
         tolerance = f"{setting.nominal:g} {setting.unit} ({low:g} to {high:g})"
-    cautions = dict.fromkeys([*base.setups[body.setup].cautions, *body.cautions])
     return Action(
         id=check,
         do=body.do,
@@ -176,5 +176,5 @@ def _action(reasoner: Reasoner, check: str) -> Action:
         people=body.people,
         tolerance=tolerance,
         basis=str(setting.basis if setting else body.basis),
-        cautions=tuple(cautions),
+        cautions=cautions_of(base, check),
     )
