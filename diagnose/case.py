@@ -96,11 +96,12 @@ class Mended(Event):
 
 
 class Proved(Event):
-    """Ties counted after mending: all clean, or it failed again."""
+    """Trials counted after mending: all clean, or it failed again."""
 
     kind: Literal["proved"] = "proved"
     cause: str
     clean_ties: int = Field(ge=0)
+    """Clean trials in a row, as the cause's `trial` counts them; ties before that was asked."""
     failed: bool
 
 

@@ -78,7 +78,15 @@ def small_base(
         },
         settings={},
         causes={
-            name: Cause(name=name, part="", common=common, leads=dict(leads), mend="", **NO_CASES)
+            name: Cause(
+                name=name,
+                part="",
+                common=common,
+                leads=dict(leads),
+                mend="",
+                trial="strand",
+                **NO_CASES,
+            )
             for name, (common, leads) in causes.items()
         },
         checks={

@@ -63,7 +63,7 @@ class Technician:
             case "prove":
                 if step.id in self.faults:
                     self.faults.remove(step.id)
-                return f"{TRIES} f" if self.faults else str(step.ties)
+                return f"{TRIES} f" if self.faults else str(step.bales)
         return "s"
 
     def _look(self, base: Knowledge, sign: str) -> str:

@@ -166,6 +166,6 @@ def _proved(step: Step, text: str) -> Event:
         return Proved(cause=step.id, clean_ties=0, failed=True)
     match = re.fullmatch(r"(\d+)(?:\s*(f|failed|ok))?", lowered)
     if not match:
-        raise InputError("type how many ties were clean, such as 59; or f if it failed again")
+        raise InputError("type how many bales were clean, such as 59; or f if it failed again")
     failed = (match[2] or "ok") != "ok"
-    return Proved(cause=step.id, clean_ties=int(match[1]), failed=failed)
+    return Proved(cause=step.id, clean_ties=int(match[1]) * step.a_bale, failed=failed)

@@ -14,9 +14,9 @@ from diagnose.errors import InputError, StoreError
 from diagnose.knowledge.model import Knowledge
 from diagnose.machine import MachineFile
 from diagnose.session import Diagnosis, Reasoner, Step, diagnose
-from diagnose.session.proof import assurance
+from diagnose.session.proof import by_luck, luck_text
 from diagnose.session.step import named_step
-from diagnose.session.understanding import failure_rate, refuse_unfit
+from diagnose.session.understanding import refuse_unfit
 from diagnose.sheet.slips import likely_meant
 from diagnose.text import count, minutes_text, table, wrapped
 
@@ -151,13 +151,13 @@ class Dialogue:
             return
 
     def _unproved(self, step: Step, typed: str) -> None:
-        """Fewer clean ties than the proof takes are kept as a remark, and are no proof."""
-        if step.kind != "prove" or not typed.isdigit() or int(typed) >= (step.ties or 0):
+        """Fewer clean bales than the proof takes are kept as a remark, and are no proof."""
+        if step.kind != "prove" or not typed.isdigit() or int(typed) >= (step.bales or 0):
             return
-        self._add([Noted(text=f"{count(int(typed), 'clean tie')} in a row so far")])
-        sure = assurance(step.rate or 0.5, int(typed))
+        self._add([Noted(text=f"{count(int(typed), 'clean bale')} in a row so far")])
+        luck = luck_text(by_luck(step.rate or 0.5, int(typed) * step.a_bale))
         raise InputError(
-            f"not proved yet: {typed} of {step.ties} clean ties make it {sure:.0%} sure. Kept; "
+            f"not proved yet: {typed} of {step.bales} clean bales come by luck in {luck}. Kept; "
             f"count on and type all of them, s leaves till then, or '{typed} ok' accepts it so"
         )
 
@@ -320,12 +320,5 @@ class Dialogue:
 
 
 def cured_lines(base: Knowledge, diagnosis: Diagnosis) -> list[str]:
-    """What was wrong, and how sure the cure is."""
-    proof = diagnosis.known.gathered.cured
-    assert proof is not None
-    sure = assurance(failure_rate(base, diagnosis.known.evidence.answers), proof.clean_ties)
-    return wrapped(
-        f"{base.causes[proof.cause].name}. {count(proof.clean_ties, 'clean tie')} since: "
-        f"{sure:.0%} sure that it is cured.",
-        first="Cured: ",
-    )
+    """What was wrong, and what the count since is worth."""
+    return wrapped(wording.proved_text(base, diagnosis), first="Cured: ")

@@ -25,9 +25,7 @@ from diagnose.errors import InputError
 from diagnose.knowledge.model import SOMETHING_ELSE, Knowledge
 from diagnose.page import render
 from diagnose.session import Diagnosis
-from diagnose.session.proof import assurance
-from diagnose.session.understanding import failure_rate
-from diagnose.text import count, table, wrapped
+from diagnose.text import table, wrapped
 
 SUSPECTS = 5
 
@@ -120,14 +118,11 @@ def _outcome(base: Knowledge, diagnosis: Diagnosis) -> str:
     step = diagnosis.step
     name = base.causes[step.id].name if step.id in base.causes else ""
     if step.kind == "cured":
-        proof = diagnosis.known.gathered.cured
-        ties = proof.clean_ties if proof else 0
-        sure = assurance(failure_rate(base, diagnosis.known.evidence.answers), ties)
-        return f"Cured: {name}. {count(ties, 'clean tie')} since, {sure:.0%} sure."
+        return f"Cured: {wording.proved_text(base, diagnosis)}"
     if step.kind == "mend":
         return f"Found, not yet set: {name}."
     if step.kind == "prove":
-        return f"Set, not yet proved: {name}. It takes {step.ties} clean ties in a row."
+        return f"Set, not yet proved: {name}. It takes {step.bales} clean bales in a row."
     first = next(s for s in diagnosis.suspects if s.id != SOMETHING_ELSE)
     return f"Not found yet. Nearest: {base.causes[first.id].name}, {first.standing}."
 
@@ -196,11 +191,8 @@ def _mended(base: Knowledge, case: Case) -> Iterator[tuple[str, ...]]:
                 yield "Set right", base.causes[event.cause].name, change
             case Proved():
                 result = "failed again after" if event.failed else "no failure in"
-                yield (
-                    "Proof",
-                    base.causes[event.cause].name,
-                    (f"{result} {count(event.clean_ties, 'clean tie')}"),
-                )
+                clean = wording.clean_text(base, case, event)
+                yield "Proof", base.causes[event.cause].name, f"{result} {clean}"
 
 
 def _suspects(base: Knowledge, diagnosis: Diagnosis) -> Iterator[tuple[str, ...]]:

@@ -7,6 +7,7 @@ from typing import Any
 from diagnose.knowledge.model import Basis, Knowledge
 from diagnose.session import Diagnosis, Step, Suspect
 from diagnose.session.diagnosis import Reason
+from diagnose.session.proof import by_luck
 
 
 def diagnosis_data(base: Knowledge, diagnosis: Diagnosis) -> dict[str, Any]:
@@ -48,8 +49,10 @@ def step_data(base: Knowledge, step: Step) -> dict[str, Any]:
     data["cautions"] = [{"id": name, "first": base.cautions[name].first} for name in step.cautions]
     if step.measure_again:
         data["measure_again"] = list(step.measure_again)
-    if step.ties is not None:
-        data |= {"clean_ties": step.ties, "bales": step.bales}
+    if step.trials is not None and step.rate is not None:
+        trial, luck = base.causes[step.id].trial, by_luck(step.rate, step.trials)
+        data |= {"trial": trial, "trials": step.trials, "bales": step.bales}
+        data["by_luck"] = round(luck, 4)
     return data
 
 

@@ -6,11 +6,13 @@ from collections.abc import Iterable
 
 from diagnose.adjustment import Adjustment, adjustment, move_lines
 from diagnose.bale.cautions import caution_lines
-from diagnose.case import Case, Reading
+from diagnose.case import Case, Proved, Reading
 from diagnose.knowledge.model import SOMETHING_ELSE, Knowledge, Setting
 from diagnose.machine import MachineFile
 from diagnose.session import Diagnosis, Step, Suspect
 from diagnose.session.diagnosis import Reason
+from diagnose.session.proof import bales_needed, by_luck, luck_text, trials_a_bale
+from diagnose.session.understanding import failure_rate
 from diagnose.text import count, minutes_text, wrapped
 from diagnose.units import shown
 
@@ -205,21 +207,59 @@ def wrong_readings(
 
 
 def proof_lines(base: Knowledge, step: Step, told: Iterable[str] = ()) -> list[str]:
-    """How many clean ties prove the cure, and where that figure comes from."""
-    assert step.ties is not None
+    """How many clean bales prove the cure, what they are worth, and what counts once."""
+    assert step.trials is not None
     assert step.bales is not None
     assert step.rate is not None
+    luck = luck_text(by_luck(step.rate, step.bales * step.a_bale))
     lines = wrapped(
-        f"{count(step.ties, 'clean tie')} in a row make it 95 % sure, as it failed about "
-        f"{share_text(step.rate)} before ({step.basis}). That is {count(step.bales, 'bale')}.",
+        f"{count(step.bales, 'clean bale')} in a row, as it failed about "
+        f"{share_text(step.rate)} before ({step.basis}). Had nothing changed, a run like this "
+        f"would come by luck in {luck}.",
         first="Proof: ",
     )
     lines += caution_lines(base, step.cautions, told)
+    lines += wrapped(what_counts(base, step), 2)
     return lines + wrapped(
-        "Count ties at the knotters that failed, on the bales, after they have left the machine. "
-        "Type how many were clean, or f if it failed again.",
+        "Look at the bales after they have left the machine. The first bale after threading does "
+        "not count. Type how many were clean, or f if it failed again.",
         2,
     )
+
+
+def what_counts(base: Knowledge, step: Step) -> str:
+    """What is one trial of this fault, in a sentence."""
+    match base.causes[step.id].trial:
+        case "cycle":
+            return (
+                "One bale is one try, whatever its strands: a bale is clean with all of them tied."
+            )
+        case "strand":
+            return (
+                "One bale is one try: a bale is clean with the strands tied at the knotters that "
+                "failed."
+            )
+        case _:
+            each = f", {step.a_bale} a bale" if step.a_bale > 1 else ""
+            return f"Each strand is a try of its own{each}: a bale is clean with all of them tied."
+
+
+def proved_text(base: Knowledge, diagnosis: Diagnosis) -> str:
+    """What was counted since, and what such a run would be worth by luck."""
+    proof = diagnosis.known.gathered.cured
+    assert proof is not None
+    rate = failure_rate(base, diagnosis.known.evidence.answers)
+    luck = luck_text(by_luck(rate, proof.clean_ties))
+    return (
+        f"{base.causes[proof.cause].name}. {clean_text(base, diagnosis.case, proof)} since: had "
+        f"nothing changed, so many would come by luck in {luck}."
+    )
+
+
+def clean_text(base: Knowledge, case: Case, proof: Proved) -> str:
+    """`59 clean bales`: trials told as bales."""
+    a_bale = trials_a_bale(base.causes[proof.cause], case.machine.knotters)
+    return count(bales_needed(proof.clean_ties, a_bale), "clean bale")
 
 
 def call_lines(base: Knowledge, diagnosis: Diagnosis, numbers: bool = False) -> list[str]:

@@ -170,6 +170,9 @@ class Cause(Item):
     name: str
     part: str
     common: Word
+    trial: Literal["cycle", "strand", "each_strand"]
+    """What counts once for the proof: a cycle with all its strands, the cycle of the strand that
+    failed, or every strand of a cycle by itself, where strands fail independently."""
     leads: dict[Id, Word] = Field(min_length=1)
     why: str
     basis: BasisField

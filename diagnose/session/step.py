@@ -11,7 +11,7 @@ from diagnose.belief import Posterior
 from diagnose.knowledge.acts import RESTART, cautions_of, destroyed
 from diagnose.knowledge.model import Knowledge
 from diagnose.planner import Option, Outlook, Problem, look_ahead
-from diagnose.session.proof import bales_needed, clean_ties_needed
+from diagnose.session.proof import bales_needed, clean_trials_needed, trials_a_bale
 from diagnose.session.reasoner import Reasoner
 from diagnose.session.understanding import Understanding, failure_rate
 
@@ -59,8 +59,12 @@ class Step:
     basis: str = ""
     cautions: tuple[str, ...] = ()
     measure_again: tuple[str, ...] = ()
-    ties: int | None = None
+    trials: int | None = None
+    """Of a proof: clean trials in a row that it takes."""
     bales: int | None = None
+    """Of a proof: bales that hold so many trials."""
+    a_bale: int = 1
+    """Of a proof: trials in one bale."""
     rate: float | None = None
     others: tuple[Other, ...] = ()
 
@@ -129,13 +133,10 @@ def _of_mending(base: Knowledge, check: str, cause: str) -> list[str]:
 
 def _proof(base: Knowledge, known: Understanding, cause: str, knotters: int | None) -> Step:
     rate = failure_rate(base, known.evidence.answers)
-    ties = clean_ties_needed(rate)
-    which = known.evidence.answers.get("which", ())
-    at_once = max(1, len(known.gathered.by_knotter))
-    if which == ("all",) and knotters:
-        at_once = knotters
+    trials = clean_trials_needed(rate)
+    a_bale = trials_a_bale(base.causes[cause], knotters)
     return Step(
-        "prove", cause, ties=ties, bales=bales_needed(ties, at_once), rate=rate,
+        "prove", cause, trials=trials, bales=bales_needed(trials, a_bale), a_bale=a_bale, rate=rate,
         cautions=_cautions(base, base.start_setup, (RESTART,)), basis=str(base.base.basis),
     )  # fmt: skip
 

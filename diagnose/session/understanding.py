@@ -26,7 +26,7 @@ from diagnose.grading import POSSIBLE, grade
 from diagnose.knowledge.acts import destroyed, runs
 from diagnose.knowledge.model import Knowledge
 from diagnose.knowledge.references import CODES
-from diagnose.session.proof import assurance
+from diagnose.session.proof import by_luck
 from diagnose.session.reasoner import Reasoner
 
 WHICH = "which"
@@ -290,7 +290,7 @@ def _proof(base: Knowledge, g: Gathered, conclusions: Conclusions) -> tuple[str,
     if g.cured is None:
         return None
     rate = failure_rate(base, conclusions.evidence)
-    return g.cured.cause, 1 - assurance(rate, g.cured.clean_ties)
+    return g.cured.cause, by_luck(rate, g.cured.clean_ties)
 
 
 def _surely_cleared(base: Knowledge, g: Gathered) -> list[str]:

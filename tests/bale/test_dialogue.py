@@ -236,20 +236,21 @@ def at_proof(reasoner: Reasoner, more: list[str]) -> tuple[Dialogue, Script, Dia
     return dialogue, script, dialogue.run()
 
 
-def test_a_few_clean_ties_are_kept_but_are_no_proof(reasoner: Reasoner) -> None:
+def test_a_few_clean_bales_are_kept_but_are_no_proof(reasoner: Reasoner) -> None:
     dialogue, script, diagnosis = at_proof(reasoner, ["12"])
     assert "not proved yet: 12 of 59" in script.screen
     assert diagnosis.step.kind == "prove"
     assert dialogue.case.confirmed is None
     assert [e.text for e in dialogue.case.events if isinstance(e, Noted)] == [
-        "12 clean ties in a row so far"
+        "12 clean bales in a row so far"
     ]
 
 
 def test_a_short_proof_counts_only_when_it_is_accepted_in_words(reasoner: Reasoner) -> None:
     _, script, diagnosis = at_proof(reasoner, ["12", "12 ok"])
     assert diagnosis.step.kind == "cured"
-    assert "46% sure" in script.screen
+    assert "12 clean bales since" in script.screen
+    assert "come by luck in 54 of 100" in " ".join(script.screen.split())
 
 
 def test_after_a_failed_proof_the_machine_is_made_safe_again_first(reasoner: Reasoner) -> None:

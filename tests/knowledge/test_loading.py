@@ -149,7 +149,8 @@ def test_two_causes_that_nothing_tells_apart_are_named(copy: Path) -> None:
     """Alike in every sign, and confirmed only by one check that looks at both."""
     twins = "".join(
         f"  twin_{name}:\n    name: {name} of the twins\n    part: bill hook\n    common: seldom\n"
-        "    leads: {not_held: usually}\n    why: W.\n    basis: judgement\n    mend: M.\n"
+        "    trial: strand\n    leads: {not_held: usually}\n    why: W.\n    basis: judgement\n"
+        "    mend: M.\n"
         "    fits: {hangs: slipped_open}\n    not: {hangs: runs_back}\n"
         for name in ("one", "two")
     )

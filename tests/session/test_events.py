@@ -24,7 +24,6 @@ from diagnose.case import (
 from diagnose.errors import InputError
 from diagnose.knowledge import load_rules
 from diagnose.session import Reasoner, diagnose
-from diagnose.session.proof import assurance, bales_needed, clean_ties_needed
 
 BASE = load_rules()
 REASONER = Reasoner(BASE)
@@ -155,33 +154,3 @@ def test_a_logged_code_is_a_sign_and_is_not_asked_again() -> None:
 def test_an_unknown_id_is_told_with_the_nearest() -> None:
     with pytest.raises(InputError, match="did you mean 'look_at_hook'"):
         diagnose(REASONER, case(Checked(check="look_at_hok")))
-
-
-def test_one_in_twenty_takes_59_clean_ties() -> None:
-    """No failure in n trials: 95 % upper bound 1 - .05^(1/n) (Hanley and Lippman-Hand, JAMA 249,
-    1983; from memory): 59 for one in twenty."""
-    assert clean_ties_needed(1 / 20) == 59
-    assert 1 - 0.05 ** (1 / 59) <= 1 / 20 < 1 - 0.05 ** (1 / 58)
-
-
-@given(st.floats(0.001, 0.99))
-def test_the_ties_needed_are_the_fewest_that_make_it_95_percent_sure(rate: float) -> None:
-    n = clean_ties_needed(rate)
-    assert assurance(rate, n) >= 0.95 - 1e-9
-    assert n == 1 or assurance(rate, n - 1) < 0.95
-
-
-def test_ties_are_counted_in_bales_of_this_machine() -> None:
-    """Share of bales with a bad tie at one in a thousand: .599 % of 6, 1.193 % of 12 (exact)."""
-    assert bales_needed(59, 6) == 10
-    assert assurance(0.001, 6) == pytest.approx(0.00599, abs=5e-6)
-    assert assurance(0.001, 12) == pytest.approx(0.01193, abs=5e-6)
-    everywhere = case(
-        Seen(sign="which", answers=("all",)),
-        Seen(sign="often", answers=("now_and_then",)),
-        Checked(check="clear_retainer", found="retainer_disc_packed"),
-        Mended(cause="retainer_disc_packed"),
-        knotters=6,
-    )
-    step = diagnose(REASONER, everywhere).step
-    assert (step.ties, step.bales) == (59, 10)

@@ -83,6 +83,7 @@ def _cause(name: str, mechanism: str) -> Cause:
         why="it does",
         basis="judgement",
         mend="set it",
+        trial="strand",
         fits=[{"tails": "long"}],
         not_=[{"tails": "short"}],
     )
