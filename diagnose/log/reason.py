@@ -14,6 +14,7 @@ from diagnose.knowledge.model import Knowledge
 from diagnose.log.codes import neutral_codes
 from diagnose.log.troubles import Trouble
 from diagnose.session import Diagnosis, Reasoner, Suspect, diagnose
+from diagnose.tolerance import called
 
 SHOWN = 5
 """Suspects kept of each pattern."""
@@ -164,7 +165,8 @@ def _action(reasoner: Reasoner, check: str) -> Action:
     tolerance = ""
     if setting:
         low, high = setting.band
-        tolerance = f"{setting.nominal:g} {setting.unit} ({low:g} to {high:g})"
+        figures = f"{setting.nominal:g} {setting.unit} ({low:g} to {high:g})"
+        tolerance = called(setting, figures)
     cautions = dict.fromkeys([*base.setups[body.setup].cautions, *body.cautions])
     return Action(
         id=check,
