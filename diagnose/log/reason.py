@@ -149,15 +149,16 @@ def _next_check(reasoner: Reasoner, found: Diagnosis) -> Action | None:
     """The planner's step when it is a check, else the best check among its other steps."""
     step = found.step
     if step.kind == "check":
-        return _action(reasoner, step.id)
+        return action_of(reasoner, step.id)
     if step.kind == "mend":
-        return _action(reasoner, next(c for c, cause in found.known.evidence.results if cause))
+        return action_of(reasoner, next(c for c, cause in found.known.evidence.results if cause))
     checks = [other for other in step.others if other.kind == "check"]
     best = min(checks, key=lambda other: (other.total, other.id), default=None)
-    return _action(reasoner, best.id) if best else None
+    return action_of(reasoner, best.id) if best else None
 
 
-def _action(reasoner: Reasoner, check: str) -> Action:
+def action_of(reasoner: Reasoner, check: str) -> Action:
+    """The check as something to do, from where a search begins."""
     base, tables = reasoner.base, reasoner.tables
     body = base.checks[check]
     start, there = tables.setups.index(base.start_setup), tables.setups.index(body.setup)
