@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -170,3 +171,14 @@ def test_the_next_check_of_a_log_says_it(reasoner: Reasoner, by_manual: Reasoner
     own = action_of(by_manual, "measure_clamp_spring")
     assert own.tolerance == "37 mm (36 to 38)"
     assert "own manual, knotters, page 18" in own.basis
+
+
+def test_no_words_of_the_rules_repeat_an_examples_figure() -> None:
+    """The manual may give another, and the words would stay."""
+    words = [
+        *(cause.mend + cause.why for cause in RULES.causes.values()),
+        *(check.do for check in RULES.checks.values()),
+        *(sign.look for sign in RULES.signs.values()),
+        *((setting.note or "") + setting.where for setting in RULES.settings.values()),
+    ]
+    assert [text for text in words if re.search(r"\d\s*(mm|N|degrees?)\b|\babout \d", text)] == []
