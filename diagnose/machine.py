@@ -236,20 +236,20 @@ def _wrong(setting: Setting, entry: ManualTolerance | Adjuster | Spring) -> str:
 
 
 def _in_place(setting: Setting, tolerance: ManualTolerance) -> Setting:
-    """The setting with the manual's tolerance. A band the manual does not give stays as it was,
-    moved along with the nominal."""
+    """The setting with the manual's tolerance, so no example any more. A band the manual does not
+    give stays as it was, moved along with the nominal."""
     unit = setting.unit
     nominal = convert(*tolerance.nominal, to=unit)
     basis = Basis(kind="manual", source=tolerance.reference)
     if tolerance.band is None:
         low, high = (nominal + limit - setting.nominal for limit in setting.band)
-        return setting.model_copy(update={"nominal": nominal, "band": (low, high), "basis": basis})
+        own = {"nominal": nominal, "band": (low, high), "basis": basis, "example": False}
+        return setting.model_copy(update=own)
     low, high = (convert(*limit, to=unit) for limit in tolerance.band)
     if not low <= nominal <= high:
         raise InputError(f"the nominal {nominal:g} {unit} is outside its band {low:g} to {high:g}")
-    return setting.model_copy(
-        update={"nominal": nominal, "band": (low, high), "basis": basis, "band_basis": basis}
-    )
+    own = {"nominal": nominal, "band": (low, high), "basis": basis, "example": False}
+    return setting.model_copy(update=own | {"band_basis": basis})
 
 
 def with_manual(knowledge: Knowledge, machine: MachineFile | None) -> Knowledge:

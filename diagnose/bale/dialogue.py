@@ -100,7 +100,9 @@ class Dialogue:
             typed = "Press Enter when it is done"
             if step.setting:
                 setting = base.settings[step.setting]
-                typed += f", or type from what to what: ... -> {setting.nominal:g} {setting.unit}"
+                like = ", for example" if setting.example else ""
+                typed += f", or type from what to what{like}: "
+                typed += f"... -> {setting.nominal:g} {setting.unit}"
             typed += "."
             return lines + wrapped(typed, 2)
         if step.kind == "prove":

@@ -169,8 +169,9 @@ def _checked(base: Knowledge, case: Case) -> Iterator[tuple[str, ...]]:
         match event:
             case Reading():
                 setting = base.settings[event.setting]
-                right = f"right is {wording.tolerance_text(setting)}"
-                yield setting.name, f"{event.value:g} {event.unit}; {right}", _where(event)
+                right = wording.tolerance_text(setting)
+                joint = ". " if setting.example else "; right is "
+                yield setting.name, f"{event.value:g} {event.unit}{joint}{right}", _where(event)
             case Checked():
                 found = base.causes[event.found].name if event.found else "nothing wrong"
                 yield base.checks[event.check].do, found, _where(event)

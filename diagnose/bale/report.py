@@ -63,6 +63,7 @@ def tolerance_data(base: Knowledge, setting: str) -> dict[str, Any]:
         "nominal": body.nominal,
         "band": list(body.band),
         "unit": body.unit,
+        "example": body.example,
         "basis": _basis(body.basis),
         "band_basis": _basis(body.band_basis),
     }

@@ -14,6 +14,7 @@ from diagnose.session.diagnosis import Reason
 from diagnose.session.proof import bales_needed, by_luck, luck_text, trials_a_bale
 from diagnose.session.understanding import failure_rate
 from diagnose.text import count, minutes_text, wrapped
+from diagnose.tolerance import called
 from diagnose.units import shown
 
 NAMED = 3
@@ -64,16 +65,18 @@ def check_answers(base: Knowledge, check: str) -> dict[str | None, str]:
 
 
 def tolerance_text(setting: Setting, inches: bool = False) -> str:
-    """Nominal, band and basis of each, e.g. `33 mm, between 32 and 34 mm (...)`."""
+    """Nominal, band and basis of each, e.g. `33 mm, between 32 and 34 mm (...)`; an example of
+    another machine is said to be one."""
     low, high = (shown(limit, setting.unit, inches=inches) for limit in setting.band)
     nominal = shown(setting.nominal, setting.unit, inches=inches)
     same = setting.basis == setting.band_basis
     basis = str(setting.basis) if same else f"{setting.basis}; band: {setting.band_basis}"
-    return f"{nominal}, between {low} and {high} ({basis})."
+    return called(setting, f"{nominal}, between {low} and {high} ({basis}).")
 
 
 def tolerance_lines(setting: Setting, inches: bool = False) -> list[str]:
-    lines = wrapped(tolerance_text(setting, inches), first="  Right is: ")
+    label = "  " if setting.example else "  Right is: "
+    lines = wrapped(tolerance_text(setting, inches), first=label)
     if setting.basis.kind != "manual":
         lines += wrapped(MANUAL_FIRST, 2)
     return lines + wrapped(setting.where, first="  Measure: ")

@@ -146,6 +146,8 @@ class Setting(Item):
     unit: Literal["mm", "N", "deg"]
     nominal: float
     band: tuple[float, float]
+    example: bool = False
+    """Nominal and band differ from machine to machine: one machine's figures, not everybody's."""
     gauge: PositiveFloat
     """Uncertainty of the usual instrument, plus or minus, in `unit`."""
     where: str

@@ -15,6 +15,7 @@ from diagnose.knowledge.model import Knowledge
 from diagnose.log.codes import neutral_codes
 from diagnose.log.troubles import Trouble
 from diagnose.session import Diagnosis, Reasoner, Suspect, diagnose
+from diagnose.tolerance import called
 
 SHOWN = 5
 """Suspects kept of each pattern."""
@@ -149,15 +150,16 @@ def _next_check(reasoner: Reasoner, found: Diagnosis) -> Action | None:
     """The planner's step when it is a check, else the best check among its other steps."""
     step = found.step
     if step.kind == "check":
-        return _action(reasoner, step.id)
+        return action_of(reasoner, step.id)
     if step.kind == "mend":
-        return _action(reasoner, next(c for c, cause in found.known.evidence.results if cause))
+        return action_of(reasoner, next(c for c, cause in found.known.evidence.results if cause))
     checks = [other for other in step.others if other.kind == "check"]
     best = min(checks, key=lambda other: (other.total, other.id), default=None)
-    return _action(reasoner, best.id) if best else None
+    return action_of(reasoner, best.id) if best else None
 
 
-def _action(reasoner: Reasoner, check: str) -> Action:
+def action_of(reasoner: Reasoner, check: str) -> Action:
+    """The check as something to do, from where a search begins."""
     base, tables = reasoner.base, reasoner.tables
     body = base.checks[check]
     start, there = tables.setups.index(base.start_setup), tables.setups.index(body.setup)
@@ -165,7 +167,8 @@ def _action(reasoner: Reasoner, check: str) -> Action:
     tolerance = ""
     if setting:
         low, high = setting.band
-        tolerance = f"{setting.nominal:g} {setting.unit} ({low:g} to {high:g})"
+        figures = f"{setting.nominal:g} {setting.unit} ({low:g} to {high:g})"
+        tolerance = called(setting, figures)
     return Action(
         id=check,
         do=body.do,

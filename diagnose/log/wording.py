@@ -111,7 +111,7 @@ def next_words(item: WorkItem) -> str:
     text += f", {check.setup}; tool: {check.tool}"
     text += f"; {check.people} people" if check.people > 1 else ""
     if check.tolerance:
-        text += f"; tolerance {check.tolerance}, {check.basis}, the machine's manual first"
+        text += f"; tolerance: {check.tolerance}, {check.basis}, the machine's manual first"
     return text
 
 

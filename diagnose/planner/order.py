@@ -100,7 +100,8 @@ def cluster_values(
         gains = live @ finds.T * still
         busy = gains.max(axis=1) > NEGLIGIBLE * total[row]
         if not busy.all():
-            row, here, live, still, gains = (x[busy] for x in (row, here, live, still, gains))
+            row, here, live, still = row[busy], here[busy], live[busy], still[busy]
+            gains = gains[busy]
             if not len(row):
                 break
         k = _first_of_best_run(gains, minutes, problem.moves[here], setups, begins)

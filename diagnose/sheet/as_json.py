@@ -56,6 +56,7 @@ def _cell(findings: Findings, found: Adjustment | None) -> dict[str, Any]:
         "unit": setting.unit,
         "nominal": setting.nominal,
         "band": list(setting.band),
+        "example": setting.example,
         "basis": str(setting.basis),
         "band_basis": str(setting.band_basis),
     }

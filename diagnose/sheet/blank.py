@@ -15,6 +15,7 @@ from diagnose.page import render
 from diagnose.sheet.assess import all_cells
 from diagnose.sheet.order import measuring_check, measuring_order, setup_for
 from diagnose.sheet.rows import NEEDED
+from diagnose.tolerance import NOT_KNOWN
 from diagnose.units import shown
 
 
@@ -56,6 +57,7 @@ def blank_page(knowledge: Knowledge, machine: MachineFile, *, inches: bool = Fal
         knotters=range(1, machine.knotters + 1),
         minutes=minutes,
         base=knowledge.base,
+        not_known=NOT_KNOWN,
     )
 
 

@@ -9,6 +9,7 @@ from diagnose.sheet.compare import Drift
 from diagnose.sheet.model import Sheet
 from diagnose.sheet.text import place_name
 from diagnose.text import WIDTH
+from diagnose.tolerance import band_called
 from diagnose.units import shown
 
 
@@ -47,11 +48,12 @@ def _drift(drift: Drift, *, inches: bool) -> str:
     text = f"{text}, {rate} per thousand bales"
     limit = shown(drift.limit, drift.setting.unit, inches=inches)
     if drift.thousand_bales_left(drift.rate) == 0:
-        return f"{text}; it has left its band ({limit})."
+        return f"{text}; it has left {band_called(drift.setting)} ({limit})."
     soon, late = drift.left
     about = drift.thousand_bales_left(drift.rate)
     span = f"{_bales(soon)} to {_bales(late)}"
-    return f"{text}; leaves its band ({limit}) in about {_bales(about)} bales ({span})."
+    leaves = f"leaves {band_called(drift.setting)} ({limit})"
+    return f"{text}; {leaves} in about {_bales(about)} bales ({span})."
 
 
 def _change(drift: Drift, *, inches: bool) -> str:

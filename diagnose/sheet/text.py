@@ -12,6 +12,7 @@ from diagnose.sheet.assess import Cell, Findings, cause_of, leads_to
 from diagnose.sheet.order import measuring_check, setup_for
 from diagnose.sheet.slips import Slip
 from diagnose.text import WIDTH
+from diagnose.tolerance import called
 from diagnose.units import shown
 
 CELL = 8
@@ -126,12 +127,12 @@ def _cell_lines(findings: Findings, cell: Cell, mark: str, *, inches: bool) -> I
 
 
 def tolerance(setting: Setting, *, inches: bool = False) -> str:
-    """Nominal, band, and the basis of each."""
+    """Nominal, band, and the basis of each; an example is said to be one."""
     low, high = (shown(limit, setting.unit, inches=inches) for limit in setting.band)
     nominal = shown(setting.nominal, setting.unit, inches=inches)
     basis = str(setting.basis)
     band = "" if setting.band_basis == setting.basis else f"; band {setting.band_basis}"
-    return f"{nominal}, {low.split()[0]} to {high}; {basis}{band}"
+    return called(setting, f"{nominal}, {low.split()[0]} to {high}; {basis}{band}")
 
 
 def _uneven(findings: Findings, *, inches: bool) -> Iterator[str]:
@@ -157,7 +158,7 @@ def _table(findings: Findings, *, inches: bool) -> Iterator[str]:
         even = findings.even.get(name)
         spread = f", spread {shown(even.spread, setting.unit, inches=inches)}" if even else ""
         low, high = (shown(limit, setting.unit, inches=inches) for limit in setting.band)
-        band = f"{low.split()[0]} to {high} ({setting.band_basis.kind})"
+        band = called(setting, f"{low.split()[0]} to {high} ({setting.band_basis.kind})")
         yield from _indent(f"{setting.name}: {band}{spread}", "")
         yield _row(
             "?  " if (name, knotter) in asked else _mark(found, inches=inches)

@@ -40,7 +40,7 @@ def test_the_sheet_before_the_season_has_two_wrong_and_one_on_the_limit() -> Non
     (spring,) = [
         c for c in data["cells"] if (c["setting"], c["knotter"]) == ("hook_clamp_spring", 2)
     ]
-    # 33 mm less 30.6 mm is 2.4 mm; M10 has a pitch of 1.5 mm: 1.6 turns.
+    # 37 mm less 34.6 mm is 2.4 mm; M10 has a pitch of 1.5 mm: 1.6 turns.
     assert spring["turns"] == pytest.approx(1.6)
     assert spring["cause"] == "clamp_spring_tight"
 
@@ -51,7 +51,7 @@ def test_the_later_sheet_has_one_setting_that_drifts() -> None:
     assert code == 0
     worn = [d for d in drift if d["per_thousand_bales"]]
     assert [(d["setting"], d["knotter"]) for d in worn] == [("retainer spring, length", 3)]
-    # 28.1 to 28.6 mm in 3,450 bales; 0.4 mm are left to 29.
+    # 31.6 to 32.1 mm in 3,450 bales; 0.4 mm are left to 32.5.
     assert worn[0]["per_thousand_bales"] == pytest.approx(0.5 / 3.45)
     assert sum(d["set_between"] for d in drift) == 3
 
@@ -59,7 +59,7 @@ def test_the_later_sheet_has_one_setting_that_drifts() -> None:
 def test_after_the_needle_strike_knotter_four_is_short() -> None:
     code, output = _run("sheet", STRIKE, "--machine", BALER_C)
     assert code == 1
-    assert "1. needle travel past the retainer, knotter 4: 98.5 mm, low" in output
+    assert "1. needle travel past the retainer, knotter 4: 107.5 mm, low" in output
     assert "knotter 4 is" in output
 
 
@@ -101,7 +101,7 @@ def test_the_page_for_the_clipboard_is_one_file_that_asks_no_network(tmp_path: P
     assert not re.search(r"https?:|src=|@import|url\(|<link|<script", html)
     assert "size: A4" in html
     assert html.index("Stop the engine") < html.index("hook clamp spring")
-    assert "103.5 to 106.5 mm" in html
+    assert "112.5 to 115.5 mm" in html
 
 
 def test_names_in_a_machine_file_cannot_break_the_page(tmp_path: Path) -> None:

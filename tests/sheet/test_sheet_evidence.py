@@ -55,8 +55,8 @@ def test_what_the_sheet_measured_in_tolerance_is_cleared_and_not_checked_again(
 def test_a_reading_has_the_same_weight_in_any_unit(
     reasoner: Reasoner, baler_c: MachineFile
 ) -> None:
-    metric = Reading(setting="needle_travel", value=98.5, unit="mm", knotter=4)
-    inches = Reading(setting="needle_travel", value=98.5 / 25.4, unit="in", knotter=4)
+    metric = Reading(setting="needle_travel", value=107.5, unit="mm", knotter=4)
+    inches = Reading(setting="needle_travel", value=107.5 / 25.4, unit="in", knotter=4)
     one, other = (diagnose(reasoner, _case(baler_c, r)) for r in (metric, inches))
     assert [(s.id, s.chance) for s in one.suspects] == [(s.id, s.chance) for s in other.suspects]
 
@@ -64,7 +64,7 @@ def test_a_reading_has_the_same_weight_in_any_unit(
 def test_a_doubted_cell_is_no_evidence(tmp_path: Path, baler_c: MachineFile) -> None:
     path = tmp_path / "s.csv"
     path.write_text(
-        "knotter,setting,value,unit\n4,needle_travel,9.85,mm\n4,needle_height,8,mm\n",
+        "knotter,setting,value,unit\n4,needle_travel,10.75,mm\n4,needle_height,16,mm\n",
         encoding="utf-8",
     )
     readings, doubted = sheet_readings(path, RULES, baler_c)
@@ -83,9 +83,9 @@ def test_a_sheet_moves_nobody_from_where_the_search_begins(
 def test_what_a_session_measured_reads_back_as_a_sheet(
     tmp_path: Path, baler_c: MachineFile
 ) -> None:
-    first = Reading(setting="needle_travel", value=98.5, unit="mm", knotter=4)
-    again = first.model_copy(update={"value": 104.8})
-    brake = Reading(setting="twine_brake", value=10, unit="lbf", knotter=1, uncertainty=0.5)
+    first = Reading(setting="needle_travel", value=107.5, unit="mm", knotter=4)
+    again = first.model_copy(update={"value": 113.8})
+    brake = Reading(setting="twine_brake", value=5, unit="lbf", knotter=1, uncertainty=0.5)
     path = tmp_path / "bale.json"
     path.write_text(_case(baler_c, first, brake, again).model_dump_json(), encoding="utf-8")
     readings, _ = sheet_readings(path, RULES, baler_c)

@@ -179,6 +179,11 @@ def test_a_slip_in_the_reading_is_asked_back_and_nothing_is_lost(desk: Desk) -> 
     assert "It reads 2.8 mm" in desk.set_up("retainer_spring", "2.8!", "3")
 
 
+def test_setting_a_part_says_when_its_tolerance_is_only_an_example(desk: Desk) -> None:
+    text = " ".join(desk.set_up("retainer_spring", "31", "3").split())
+    assert "Not known for your machine. Example: 28.0 mm" in text
+
+
 def test_an_own_reading_in_inches_is_set_and_kept(desk: Desk) -> None:
     text = desk.set_up("retainer_spring", "1 1/4 in", "2", "x", "3.75 mm")
     assert "It reads 1.25 in" in text
