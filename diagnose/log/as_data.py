@@ -9,7 +9,7 @@ from typing import Any
 
 from diagnose.errors import InputError, Place
 from diagnose.knowledge.model import Knowledge
-from diagnose.log.as_text import unmapped_words
+from diagnose.log.as_text import not_read, unmapped_words
 from diagnose.log.batch import Batch, CodeRate, MachineFindings, WorkItem
 from diagnose.log.rates import Rate
 from diagnose.log.wording import what_is_logged
@@ -26,6 +26,8 @@ def batch_data(batch: Batch, base: Knowledge) -> dict[str, Any]:
         "rules": base.base.version,
         "files": list(batch.files),
         "exit_code": batch.exit_code,
+        "not_read": list(not_read(batch)),
+        "not_judged": list(batch.not_judged),
         "work": [_item(item, base) for item in batch.work],
         "mended": [_item(item, base) for item in batch.mended],
         "machines": [_machine(found) for found in batch.machines],

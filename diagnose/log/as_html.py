@@ -8,11 +8,10 @@ from typing import Any
 from diagnose.errors import InputError, Place
 from diagnose.knowledge.model import Knowledge
 from diagnose.log import pictures
-from diagnose.log.as_text import books, nothing_found, safety
+from diagnose.log.as_text import books, machine_line, not_read, nothing_found, safety
 from diagnose.log.batch import Batch, MachineFindings, WorkItem
 from diagnose.log.wording import (
     course_words,
-    machine_words,
     next_words,
     number,
     place,
@@ -39,9 +38,10 @@ def page(batch: Batch, base: Knowledge) -> str:
         "log/report.html",
         work=[_entry(item, found[item.log.name], base) for item in batch.work],
         mended=[_entry(item, found[item.log.name], base) for item in batch.mended],
-        machines=[machine_words(findings) for findings in batch.machines],
+        machines=[machine_line(batch, findings) for findings in batch.machines],
         books=[line for line in books(batch.tally) if line],
         nothing=nothing_found(batch),
+        not_read=list(not_read(batch)),
         tally=batch.tally,
         files=batch.files,
         rules=base.base.version,

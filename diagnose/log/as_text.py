@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from diagnose.knowledge.model import Knowledge
 from diagnose.log import fmi
-from diagnose.log.batch import Batch, WorkItem
+from diagnose.log.batch import Batch, MachineFindings, WorkItem
 from diagnose.log.tally import Tally
 from diagnose.log.wording import (
     course_words,
@@ -22,10 +22,14 @@ from diagnose.log.wording import (
 
 WIDTH = 79
 _REASONS = 3
+UNREAD = "NOT JUDGED; most lines of its file could not be read"
 
 
 def report(batch: Batch, base: Knowledge, *, numbers: bool = False) -> Iterator[str]:
     """The lines of the report."""
+    for lost in not_read(batch):
+        yield from _wrapped("", lost, 0)
+        yield ""
     if batch.work:
         yield from _wrapped("", f"SAFE FIRST. {safety(base)}", 0)
         yield ""
@@ -42,15 +46,30 @@ def report(batch: Batch, base: Knowledge, *, numbers: bool = False) -> Iterator[
                                     f"{course_words(item)}.", 2)  # fmt: skip
         yield ""
     for found in sorted(batch.machines, key=lambda f: f.log.name not in batch.not_judged):
-        yield from _wrapped("", machine_words(found) + ".", 0)
+        yield from _wrapped("", machine_line(batch, found) + ".", 0)
     yield from books(batch.tally)
+
+
+def machine_line(batch: Batch, found: MachineFindings) -> str:
+    """One line on a machine; a file read in small part is no all-clear."""
+    if found.log.name in batch.tally.doubted and not found.troubles:
+        return f"{found.log.name}: {UNREAD}"
+    return machine_words(found)
+
+
+def not_read(batch: Batch) -> Iterator[str]:
+    """What stands before everything else: files of which most could not be read."""
+    for file in batch.tally.mostly_rejected:
+        yield f"NOT JUDGED: {file}. Mend the file, or name its columns with --column."
 
 
 def nothing_found(batch: Batch) -> str:
     """The headline of an empty work list; what was not understood is never called sound."""
     if batch.not_judged:
         names = ", ".join(batch.not_judged)
-        return f"Not judged, for most of the codes are not known: {names}."
+        lines = set(batch.not_judged) <= batch.tally.doubted
+        why = "lines could not be read" if lines else "codes are not known, or lines not read"
+        return f"Not judged, for most of the {why}: {names}."
     if not batch.tally.used:
         return "Nothing could be read."
     return "Nothing wrong found."

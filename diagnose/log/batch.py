@@ -68,6 +68,8 @@ class Batch:
 
         A machine that could not be judged counts as rejected: its silence is no all-clear.
         """
+        if self.tally.mostly_rejected and self.tally.used:
+            return 3
         if self.tally.rejected:
             return 3 if self.tally.rejected < self.tally.read else 2
         if not self.tally.used:
@@ -78,8 +80,12 @@ class Batch:
 
     @property
     def not_judged(self) -> tuple[str, ...]:
-        """Machines of whose entries most are of codes that nobody mapped."""
-        return tuple(f.log.name for f in self.machines if not f.log.judged and not f.troubles)
+        """Machines without a find of which most entries were not mapped, or lines not read."""
+        return tuple(
+            found.log.name
+            for found in self.machines
+            if not found.troubles and (not found.log.judged or found.log.name in self.tally.doubted)
+        )
 
 
 def machine_findings(job: Job) -> MachineFindings:

@@ -58,7 +58,11 @@ def _text(path: Path, kind: str, can: Any) -> Iterator[Frame | Fault]:
             message = next(reader, None)
         except _NOT_READ as error:
             # The reader is finished by its own error; a fresh one goes on after the line.
-            number, raw = lines.sent.pop() if lines.sent else (lines.line, b"")
+            if not lines.sent:  # the head itself; a fresh reader would stop at it for ever
+                yield from lines.taken(None)
+                yield Fault(lines.line + 1, f"the head of the log cannot be read: {error}", b"")
+                return
+            number, raw = lines.sent.pop()
             yield from lines.taken(None)
             yield Fault(number, f"not a readable frame: {error}", raw)
             lines.repeat_head()

@@ -42,7 +42,7 @@ def kind_of(start: bytes, path: Path) -> str | None:
     first = next((line.strip() for line in start.splitlines() if line.strip()), b"")
     if first.startswith(b";") and re.search(rb"\$FILEVERSION|Start time", start):
         return "trc"
-    if re.match(rb"date\s|base\s+(?:hex|dec)", first, re.I):
+    if re.match(rb"date\s.*\d|base\s+(?:hex|dec)", first, re.I):
         return "asc"
     if _CANDUMP.fullmatch(first) or _CONSOLE.fullmatch(first) or b"DROPCOUNT" in first:
         return "candump"

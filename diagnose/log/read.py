@@ -20,7 +20,7 @@ from diagnose.log.codes import CodeTable
 from diagnose.log.event_blocks import Parsed, parse_csv, parse_json, parse_table
 from diagnose.log.rows import COLUMNS, Layout, decode
 from diagnose.log.source import Fault, Progress, blocks, start_of
-from diagnose.log.tally import TWICE, Tally
+from diagnose.log.tally import MOST, TWICE, MostlyRejected, Reject, Tally
 
 BLOCKS_AT_ONCE = 3
 """Blocks in memory at once; polars itself uses every core inside a block."""
@@ -82,27 +82,52 @@ def read_events(
     """Tables of events (see EVENTS), file after file; `tally` is filled on the way."""
     bus_digests: set[bytes] = set()
     for path in paths:
-        read, used, rejected = tally.read, tally.used, tally.rejected
-        start = start_of(path)
-        kind = _kind(start, path)
-        if kind == "parquet":
-            yield from _parquet(path, wanted, tally)
-        elif kind == "json":
-            yield from _json(path, start, wanted, tally, progress)
-        elif kind == "csv":
-            yield from _csv(path, start, wanted, tally, progress)
+        yield from _judged(path, _one_file(path, wanted, tally, progress, bus_digests), tally)
+
+
+def _judged(path: Path, tables: Iterator[pl.DataFrame], tally: Tally) -> Iterator[pl.DataFrame]:
+    """The tables of one file; most of its lines rejected is noted, with the machines it named."""
+    read, rejected, machines = tally.read, tally.rejected, set[str]()
+    for events in tables:
+        yield events
+        if tally.rejected > rejected:
+            machines |= {str(name) for name in events["machine"].unique()}
+    lost, lines = tally.rejected - rejected, tally.read - read
+    if lost > MOST * lines:
+        not_kept = Reject(str(path), 1, "more lines were rejected than are kept")
+        first = next((r for r in tally.rejects if r.file == str(path)), not_kept)
+        tally.mostly_rejected.append(MostlyRejected(str(path), lost, lines, first))
+        tally.doubted |= machines
+
+
+def _one_file(
+    path: Path,
+    wanted: Wanted,
+    tally: Tally,
+    progress: Progress | None,
+    bus_digests: set[bytes],
+) -> Iterator[pl.DataFrame]:
+    read, used, rejected = tally.read, tally.used, tally.rejected
+    start = start_of(path)
+    kind = _kind(start, path)
+    if kind == "parquet":
+        yield from _parquet(path, wanted, tally)
+    elif kind == "json":
+        yield from _json(path, start, wanted, tally, progress)
+    elif kind == "csv":
+        yield from _csv(path, start, wanted, tally, progress)
+    else:
+        tables = list(bus_events(path, kind, _bus_machine(path, wanted), wanted.table, tally))
+        digest = hashlib.sha256(path.read_bytes()).digest()
+        if digest in bus_digests:
+            tally.ignore(TWICE, tally.used - used)
         else:
-            tables = list(bus_events(path, kind, _bus_machine(path, wanted), wanted.table, tally))
-            digest = hashlib.sha256(path.read_bytes()).digest()
-            if digest in bus_digests:
-                tally.ignore(TWICE, tally.used - used)
-            else:
-                bus_digests.add(digest)
-                yield from tables
-        if progress and kind not in ("csv", "json"):
-            progress(path.stat().st_size)
-        if tally.rejected - rejected == tally.read - read:
-            tally.unreadable.append(str(path))
+            bus_digests.add(digest)
+            yield from tables
+    if progress and kind not in ("csv", "json"):
+        progress(path.stat().st_size)
+    if tally.rejected - rejected == tally.read - read:
+        tally.unreadable.append(str(path))
 
 
 def _kind(start: bytes, path: Path) -> str:

@@ -13,6 +13,8 @@ KEPT_REJECTS = 100_000
 """Rejects kept with their text; beyond that they are only counted, and the tally says so."""
 NOT_MAPPED = "code not in the code table"
 TWICE = "delivered twice"
+MOST = 0.5
+"""A file of which more than this share of lines was rejected judges no machine. Judgement."""
 
 
 @dataclass(frozen=True)
@@ -23,6 +25,23 @@ class Reject:
     line: int
     reason: str
     raw: str = ""
+
+
+@dataclass(frozen=True)
+class MostlyRejected:
+    """A file most of whose lines could not be read, and the first of them."""
+
+    file: str
+    rejected: int
+    read: int
+    first: Reject
+
+    def __str__(self) -> str:
+        first = self.first
+        return (
+            f"{self.rejected:,} of {self.read:,} lines of {self.file} could not be read; the first "
+            f"is line {first.line}: {first.reason}"
+        )
 
 
 @dataclass
@@ -47,6 +66,9 @@ class Tally:
     """What was mended or assumed while reading, for the user to judge."""
     unreadable: list[str] = field(default_factory=list)
     """Files of which nothing could be read."""
+    mostly_rejected: list[MostlyRejected] = field(default_factory=list)
+    doubted: set[str] = field(default_factory=set)
+    """Machines of the entries that were read in such files: their silence is no all-clear."""
 
     @property
     def used(self) -> int:
