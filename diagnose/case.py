@@ -93,6 +93,8 @@ class Mended(Event):
     before: float | None = None
     after: float | None = None
     unit: str | None = None
+    aside: Literal[True] | None = None
+    """Set though the failed tie does not fit it: recorded, and the search goes on."""
 
 
 class Proved(Event):

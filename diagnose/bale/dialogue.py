@@ -9,16 +9,17 @@ from diagnose.bale import wording
 from diagnose.bale.answers import choose, events_from
 from diagnose.bale.cautions import NOT_SAFE, is_safe, safe_lines
 from diagnose.bale.opening import Console
-from diagnose.case import Case, Event, MadeSafe, Noted, NotKnown, NotNow, Reading
+from diagnose.case import Case, Event, MadeSafe, Mended, Noted, NotKnown, NotNow, Reading
 from diagnose.errors import InputError, StoreError
 from diagnose.knowledge.model import Knowledge
 from diagnose.machine import MachineFile
 from diagnose.session import Diagnosis, Reasoner, Step, diagnose
 from diagnose.session.proof import by_luck, luck_text
 from diagnose.session.step import named_step
-from diagnose.session.understanding import refuse_unfit
+from diagnose.session.understanding import Doubtful, refuse_unfit
 from diagnose.sheet.slips import likely_meant
 from diagnose.text import count, minutes_text, table, wrapped
+from diagnose.units import parse_quantity
 
 COMMANDS = "l not now | b back | o other step | ? why | ! why not | s leave"
 KEYS = f"number or words | d don't know | {COMMANDS}"
@@ -59,6 +60,7 @@ class Dialogue:
         self._shown_at = now()
         self._look_for: str | None = None
         self._clashes = 0
+        self._doubtful: tuple[Doubtful, ...] = ()
         self._keys_told = False
 
     @property
@@ -70,6 +72,7 @@ class Dialogue:
         while True:
             diagnosis = diagnose(self.reasoner, self.case)
             self._tell_clashes(diagnosis)
+            self._tell_doubtful(diagnosis)
             step = self._step(diagnosis)
             self._look_for = self.wanted and step.before
             if step.kind in ("cured", "call"):
@@ -104,9 +107,10 @@ class Dialogue:
                 typed += f", or type from what to what{like}: "
                 typed += f"... -> {setting.nominal:g} {setting.unit}"
             typed += "."
-            return lines + wrapped(typed, 2)
+            return lines + wording.aside_lines(base, diagnosis) + wrapped(typed, 2)
         if step.kind == "prove":
-            return wording.proof_lines(base, step, self.told)
+            lines = wording.proof_lines(base, step, self.told)
+            return lines + wording.aside_lines(base, diagnosis)
         fair = self._fair_to_call(diagnosis)
         number = 1 + sum(1 for event in self.case.events if hasattr(event, "sign")) + sum(
             1 for event in self.case.events if getattr(event, "check", None)
@@ -210,6 +214,9 @@ class Dialogue:
             case "l" if asked and not rest:
                 self._add([NotNow(step=step.id)])
                 return True
+            case "set" if asked:
+                self._set_now(diagnosis, rest)
+                return True
             case "o" if asked and not rest:
                 return self._choose_other(diagnosis)
         if typed.lower() in ("don't know", "dont know") and step.kind == "ask":
@@ -292,6 +299,28 @@ class Dialogue:
         for cause in choose(names, typed):
             suspect = next(s for s in diagnosis.suspects if s.id == cause)
             self.console.say(wording.suspect_lines(self.base, suspect, self.numbers))
+
+    def _tell_doubtful(self, diagnosis: Diagnosis) -> None:
+        """Each reading that is no find is told once."""
+        doubtful = diagnosis.known.doubtful
+        for reading in doubtful:
+            if reading not in self._doubtful:
+                self.console.say(["", *wording.doubtful_lines(
+                    self.base, self.case, reading, self.machine, self.inches)])  # fmt: skip
+        self._doubtful = doubtful
+
+    def _set_now(self, diagnosis: Diagnosis, typed: str) -> None:
+        """Record that a setting was set which the failed tie does not fit; the search goes on."""
+        noted = [d for d in diagnosis.known.doubtful if d.cause]
+        if not noted:
+            raise InputError("nothing is noted that could be set now")
+        last = noted[-1]
+        unit = self.base.settings[last.setting].unit
+        after = parse_quantity(typed, unit) if typed else None
+        self._add([Mended(
+            cause=last.cause or "", setting=last.setting, unit=after.unit if after else None,
+            after=after.value if after else None, aside=True,
+        )])  # fmt: skip
 
     def _tell_clashes(self, diagnosis: Diagnosis) -> None:
         clashes = len(diagnosis.known.contradictions)

@@ -74,6 +74,7 @@ def record_of(base: Knowledge, diagnosis: Diagnosis) -> Record:
         parts=(
             Part("What was seen", tuple(_seen(base, case))),
             Part("What was measured and checked", tuple(_checked(base, case))),
+            Part("Out, and not fitting this tie: set it last", tuple(_noted(base, diagnosis))),
             Part("What was set, and how it proved", tuple(_mended(base, case))),
             Part("Remarks", tuple((e.text,) for e in case.events if isinstance(e, Noted))),
         ),
@@ -181,6 +182,12 @@ def _checked(base: Knowledge, case: Case) -> Iterator[tuple[str, ...]]:
                 yield text, "not possible then", ""
 
 
+def _noted(base: Knowledge, diagnosis: Diagnosis) -> Iterator[tuple[str, ...]]:
+    for doubtful in diagnosis.known.doubtful:
+        if doubtful.cause:
+            yield base.settings[doubtful.setting].name, base.causes[doubtful.cause].name
+
+
 def _mended(base: Knowledge, case: Case) -> Iterator[tuple[str, ...]]:
     for event in case.events:
         match event:
@@ -189,7 +196,8 @@ def _mended(base: Knowledge, case: Case) -> Iterator[tuple[str, ...]]:
                 if event.after is not None:
                     before = f"from {event.before:g} " if event.before is not None else ""
                     change = f"{before}to {event.after:g} {event.unit}"
-                yield "Set right", base.causes[event.cause].name, change
+                did = "Set too, not fitting this tie" if event.aside else "Set right"
+                yield did, base.causes[event.cause].name, change
             case Proved():
                 result = "failed again after" if event.failed else "no failure in"
                 clean = wording.clean_text(base, case, event)

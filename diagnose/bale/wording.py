@@ -12,7 +12,7 @@ from diagnose.machine import MachineFile
 from diagnose.session import Diagnosis, Step, Suspect
 from diagnose.session.diagnosis import Reason
 from diagnose.session.proof import bales_needed, by_luck, luck_text, trials_a_bale
-from diagnose.session.understanding import failure_rate
+from diagnose.session.understanding import Doubtful, failure_rate
 from diagnose.text import count, minutes_text, wrapped
 from diagnose.tolerance import called
 from diagnose.units import shown
@@ -207,6 +207,50 @@ def wrong_readings(
     }
     moves = {k: adjustment(base.settings[setting], r, machine) for k, r in readings.items()}
     return {knotter: move for knotter, move in moves.items() if move.wanted}
+
+
+NOTED = (
+    "Noted; it does not explain this fault. Set it last, or now: then both changes are recorded "
+    "and the proof is of both."
+)
+
+
+def doubtful_lines(
+    base: Knowledge,
+    case: Case,
+    doubtful: Doubtful,
+    machine: MachineFile | None,
+    inches: bool = False,
+) -> list[str]:
+    """A reading that is no find: how it stands, and what to do with it."""
+    setting = base.settings[doubtful.setting]
+    lines = [*wrapped(f"{setting.name}. {tolerance_text(setting, inches)}", first="Read: ")]
+    if doubtful.cause is None:
+        return lines + wrapped(
+            "On the limit: with this gauge it is neither in nor out, and says nothing here. "
+            "Measure with a finer one, or set it to the middle last. The search goes on.",
+            2,
+        )
+    for knotter, move in wrong_readings(base, case, doubtful.setting, machine).items():
+        of = f"knotter {knotter}, " if knotter else ""
+        how = " ".join(move_lines(move, inches=inches))
+        lines += wrapped(f"{of}{shown(move.value, move.setting.unit, inches=inches)}. {how}", 2)
+    return lines + wrapped(
+        f"That is: {base.causes[doubtful.cause].name}. {NOTED} Type set when it is set now, or set "
+        f"and the new figure. The search goes on.",
+        2,
+    )
+
+
+def aside_lines(base: Knowledge, diagnosis: Diagnosis) -> list[str]:
+    """What else was set, or is still to be set, beside the fault that was found."""
+    g, doubtful = diagnosis.known.gathered, diagnosis.known.doubtful
+    names = [base.causes[cause].name for cause in g.aside]
+    lines = (
+        wrapped(f"{'; '.join(names)}: the proof is of both.", first="Set too: ") if names else []
+    )
+    left = [base.causes[d.cause].name for d in doubtful if d.cause]
+    return lines + (wrapped(f"{'; '.join(left)}.", first="Still to set: ") if left else [])
 
 
 def proof_lines(base: Knowledge, step: Step, told: Iterable[str] = ()) -> list[str]:

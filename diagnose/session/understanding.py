@@ -35,6 +35,12 @@ UNTOLD_OFTEN = "now_and_then"
 """How often it failed, where nobody said. Judgement."""
 
 
+UNFIT = 0.5
+"""A reading's cause does not fit when what was told of the failed tie has left it less than this
+share of the chance it had before anything was told. Judgement: such a tie is at least twice as
+common with the other causes."""
+
+
 @dataclass
 class Gathered:
     """What the events say, before anything is concluded."""
@@ -50,6 +56,8 @@ class Gathered:
     done: list[str] = field(default_factory=list)
     mended: str | None = None
     """A cause set right whose proof is still open."""
+    aside: list[str] = field(default_factory=list)
+    """Causes set right though the tie did not fit them; the next proof is of these too."""
     failed_again: list[str] = field(default_factory=list)
     cured: Proved | None = None
     setup: str = ""
@@ -71,6 +79,15 @@ class Contradiction:
 
 
 @dataclass(frozen=True)
+class Doubtful:
+    """A reading that is no find: out of its band and not fitting the tie, or on a limit."""
+
+    setting: str
+    cause: str | None
+    """What it would be set right for; None on a limit, where it says nothing either way."""
+
+
+@dataclass(frozen=True)
 class Understanding:
     """Settled evidence and the state of the search."""
 
@@ -78,6 +95,7 @@ class Understanding:
     evidence: Evidence
     conclusions: Conclusions
     contradictions: tuple[Contradiction, ...]
+    doubtful: tuple[Doubtful, ...] = ()
 
 
 def understand(reasoner: Reasoner, case: Case) -> Understanding:
@@ -92,11 +110,13 @@ def understand(reasoner: Reasoner, case: Case) -> Understanding:
     results = list(gathered.results)
     set_right = {gathered.mended, gathered.cured.cause if gathered.cured else None}
     done = {check for check, found in results if found in set_right}
-    results += [
+    read = [
         (check, None if cause == "-" else cause)
         for check, cause in sorted(conclusions.facts("result"))
         if cause not in gathered.failed_again and check not in done
     ]
+    unfit = _unfit(reasoner, gathered, conclusions, [cause for _, cause in read if cause])
+    results += [(check, cause) for check, cause in read if cause not in unfit]
     evidence = Evidence(
         answers=conclusions.evidence,
         other_ties=tuple(gathered.by_knotter[k] for k in sorted(gathered.by_knotter)[1:]),
@@ -104,7 +124,38 @@ def understand(reasoner: Reasoner, case: Case) -> Understanding:
         mended=frozenset(gathered.failed_again),
         proof=_proof(base, gathered, conclusions),
     )
-    return Understanding(gathered, evidence, conclusions, _contradictions(base, conclusions, given))
+    doubtful = [
+        Doubtful(base.checks[check].setting or "", cause) for check, cause in read if cause in unfit
+    ]
+    doubtful += [Doubtful(setting, None) for setting in _on_limit(base, gathered)]
+    clashes = _contradictions(base, conclusions, given)
+    return Understanding(gathered, evidence, conclusions, clashes, tuple(doubtful))
+
+
+def _unfit(
+    reasoner: Reasoner, g: Gathered, conclusions: Conclusions, measured: list[str]
+) -> set[str]:
+    """Causes that a reading speaks for and the failed tie speaks against: see UNFIT."""
+    if not measured:
+        return set()
+    signs, tables = reasoner.base.signs, reasoner.tables
+    told = {
+        sign: answers
+        for sign, answers in conclusions.evidence.items()
+        if sign in signs and signs[sign].scope == "tie"
+    }
+    by_hand = {cause for _, cause in g.results}
+    before = tables.posterior(Evidence({})).by_cause
+    after = tables.posterior(Evidence(answers=told)).by_cause
+    return {c for c in measured if after[c] < UNFIT * before[c]} - by_hand
+
+
+def _on_limit(base: Knowledge, g: Gathered) -> list[str]:
+    """Settings with a reading that is neither in nor out with its gauge."""
+    graded = (
+        (r, grade(base.settings[r.setting], r.value, r.unit, r.uncertainty)) for r in g.readings
+    )
+    return list(dict.fromkeys(r.setting for r, name in graded if len(POSSIBLE[name]) > 1))
 
 
 def gather(base: Knowledge, case: Case) -> Gathered:
@@ -165,6 +216,7 @@ def _take(base: Knowledge, g: Gathered, event: Any) -> None:
             ] + [event]
             check = next(n for n, c in base.checks.items() if c.setting == event.setting)
             _no_longer_open(g, check)
+            g.done.append(check)
             _done(base, g, check)
         case Logged():
             _known("code", event.code, CODES)
@@ -179,7 +231,10 @@ def _take(base: Knowledge, g: Gathered, event: Any) -> None:
             _done(base, g, event.check)
         case Mended():
             _known("cause", event.cause, base.causes)
-            _mend(base, g, event.cause)
+            if event.aside:
+                _set_aside(base, g, event.cause)
+            else:
+                _mend(base, g, event.cause)
         case Proved():
             _known("cause", event.cause, base.causes)
             _mend(base, g, event.cause)
@@ -191,7 +246,8 @@ def _take(base: Knowledge, g: Gathered, event: Any) -> None:
             g.safe = False
             g.lost.clear()
             g.results = [(check, found) for check, found in g.results if found != event.cause]
-            g.failed_again += [event.cause] if event.cause not in g.failed_again else []
+            failed = [cause for cause in (event.cause, *g.aside) if cause not in g.failed_again]
+            g.failed_again, g.aside = [*g.failed_again, *failed], []
 
 
 def _known(kind: str, name: str, known: Any) -> None:
@@ -227,11 +283,18 @@ def _done(base: Knowledge, g: Gathered, act: str) -> None:
 def _mend(base: Knowledge, g: Gathered, cause: str) -> None:
     """A mended cause was found, and makes what was measured of it before out of date."""
     g.mended, g.cured = cause, None
-    stale = {n for n, s in base.settings.items() if cause in (s.too_low, s.too_high)}
-    g.readings = [r for r in g.readings if r.setting not in stale]
+    _set_aside(base, g, cause)
+    g.aside = [c for c in g.aside if c != cause]
     if not any(found == cause for _, found in g.results):
         confirming = (name for name, check in base.checks.items() if cause in check.confirms)
         g.results += [(name, cause) for name in list(confirming)[:1]]
+
+
+def _set_aside(base: Knowledge, g: Gathered, cause: str) -> None:
+    """What was measured of a setting before it was set is out of date."""
+    stale = {n for n, s in base.settings.items() if cause in (s.too_low, s.too_high)}
+    g.readings = [r for r in g.readings if r.setting not in stale]
+    g.aside += [cause] if cause not in g.aside else []
 
 
 def _given(base: Knowledge, g: Gathered, case: Case) -> dict[str, list[tuple[str, ...]]]:
