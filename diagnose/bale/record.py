@@ -66,7 +66,7 @@ def write_record(base: Knowledge, diagnosis: Diagnosis, path: Path) -> None:
 
 def record_of(base: Knowledge, diagnosis: Diagnosis) -> Record:
     case = diagnosis.case
-    cautions = dict.fromkeys(("manual_first", "make_safe", *diagnosis.step.cautions))
+    cautions = dict.fromkeys((*base.setups[base.start_setup].cautions, *diagnosis.step.cautions))
     return Record(
         title=f"Bad bale: {case.machine.name or 'baler'}",
         outcome=_outcome(base, diagnosis),

@@ -77,9 +77,8 @@ def nothing_found(batch: Batch) -> str:
 
 def safety(base: Knowledge) -> str:
     """What must be done before anyone goes near the knotters."""
-    cautions = base.setups[base.start_setup].cautions or list(base.cautions)[:1]
-    named = ["make_safe"] if "make_safe" in base.cautions else cautions
-    return " ".join(base.cautions[name].first.strip() for name in named if name in base.cautions)
+    named = base.setups[base.start_setup].cautions or list(base.cautions)[:1]
+    return " ".join(base.cautions[name].first.strip() for name in named)
 
 
 def _item(rank: int, item: WorkItem, base: Knowledge, numbers: bool) -> Iterator[str]:
