@@ -28,6 +28,7 @@ MORE_KEYS = (
     "Knotters that look different: KNOTTER=ANSWER for each, such as 3=2 5=4.",
     "One of two answers, not sure which: 2/4. A remark to keep: n TEXT.",
 )
+SET_NOW = "Type set when it is set now, or set and the new figure."
 OTHERS = 9
 FAIR_TO_CALL = 60.0
 """Minutes of checks without a find after which calling is named. Judgement."""
@@ -307,6 +308,8 @@ class Dialogue:
             if reading not in self._doubtful:
                 self.console.say(["", *wording.doubtful_lines(
                     self.base, self.case, reading, self.machine, self.inches)])  # fmt: skip
+                if reading.cause:
+                    self.console.say(wrapped(SET_NOW, 2))
         self._doubtful = doubtful
 
     def _set_now(self, diagnosis: Diagnosis, typed: str) -> None:

@@ -25,6 +25,10 @@ def diagnosis_data(base: Knowledge, diagnosis: Diagnosis) -> dict[str, Any]:
             {"told": c.told, "rule": c.rule, "because": list(c.because)}
             for c in diagnosis.known.contradictions
         ],
+        "doubtful_readings": [
+            {"setting": d.setting, "cause": d.cause} for d in diagnosis.known.doubtful
+        ],
+        "lost": sorted(diagnosis.known.gathered.lost),
         "standings": {word: text for word, (_, text) in base.standings.items()},
     }
 
@@ -42,6 +46,8 @@ def step_data(base: Knowledge, step: Step) -> dict[str, Any]:
         data |= {"do": base.checks[step.id].do, "confirms": list(base.checks[step.id].confirms)}
     if step.kind == "mend":
         data["mend"] = base.causes[step.id].mend
+    if step.before:
+        data["before"] = step.before
     if step.setup:
         data["setup"] = step.setup
     if step.setting:

@@ -21,6 +21,8 @@ def summary_lines(
     """Most useful first: what to do now, who is suspect, what disagrees, on what it rests."""
     lines = _step(base, diagnosis, numbers, inches, machine)
     lines += ["", *wording.contradiction_lines(base, diagnosis)]
+    for doubtful in diagnosis.known.doubtful:
+        lines += wording.doubtful_lines(base, diagnosis.case, doubtful, machine, inches)
     if diagnosis.step.kind not in ("cured", "call"):
         lines += wording.why_lines(base, diagnosis, numbers)
     return lines
@@ -35,9 +37,10 @@ def _step(
             lines = wrapped("First make the machine safe; then add 'safe: yes' to the case.")
             return lines + caution_lines(base, step.cautions)
         case "mend":
-            return wording.mend_lines(base, step, diagnosis.case, (), machine, inches)
+            lines = wording.mend_lines(base, step, diagnosis.case, (), machine, inches)
+            return lines + wording.aside_lines(base, diagnosis)
         case "prove":
-            return wording.proof_lines(base, step)
+            return wording.proof_lines(base, step) + wording.aside_lines(base, diagnosis)
         case "cured":
             return cured_lines(base, diagnosis)
         case "call":

@@ -236,8 +236,7 @@ def doubtful_lines(
         how = " ".join(move_lines(move, inches=inches))
         lines += wrapped(f"{of}{shown(move.value, move.setting.unit, inches=inches)}. {how}", 2)
     return lines + wrapped(
-        f"That is: {base.causes[doubtful.cause].name}. {NOTED} Type set when it is set now, or set "
-        f"and the new figure. The search goes on.",
+        f"That is: {base.causes[doubtful.cause].name}. {NOTED} The search goes on.",
         2,
     )
 

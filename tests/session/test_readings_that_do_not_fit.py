@@ -12,6 +12,8 @@ import pytest
 
 from diagnose.bale.dialogue import Dialogue
 from diagnose.bale.record import record_lines, record_of
+from diagnose.bale.report import diagnosis_data
+from diagnose.bale.summary import summary_lines
 from diagnose.case import Case, Checked, Event, MadeSafe, Mended, Proved, Reading, Seen
 from diagnose.knowledge import Knowledge
 from diagnose.knowledge.model import Setting
@@ -170,8 +172,14 @@ def test_a_noted_reading_stands_in_the_record_until_it_is_set(
     base: Knowledge, reasoner: Reasoner
 ) -> None:
     reading = Reading(setting="hook_clamp_spring", value=30, unit="mm")
-    text = " ".join(record_lines(record_of(base, diagnose(reasoner, case(reading)))))
+    known = diagnose(reasoner, case(reading))
+    text = " ".join(record_lines(record_of(base, known)))
     assert "Out, and not fitting this tie: set it last" in text
+    summary = " ".join(" ".join(summary_lines(base, known)).split())
+    assert "it does not explain this fault" in summary
+    assert diagnosis_data(base, known)["doubtful_readings"] == [
+        {"setting": "hook_clamp_spring", "cause": "clamp_spring_tight"}
+    ]
 
 
 def test_set_without_a_noted_reading_says_so(reasoner: Reasoner) -> None:
