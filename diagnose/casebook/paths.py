@@ -69,6 +69,8 @@ def planned_minutes(reasoner: Reasoner, one: Solved) -> float:
         step = diagnose(reasoner, case).step
         total += step.minutes + step.way
         match step.kind:
+            case "safe":  # the machine ran for the check before
+                case = case.with_event(MadeSafe())
             case "ask":
                 case = case.with_event(answers[step.id])
             case "check":

@@ -56,7 +56,9 @@ def by_planner(reasoner: Reasoner) -> Callable[[Bale], Result]:
         while True:
             step = reasoned(case).step
             total += step.minutes + step.way
-            if step.kind == "ask":
+            if step.kind == "safe":
+                case = case.with_event(MadeSafe())
+            elif step.kind == "ask":
                 case = case.with_event(Seen(sign=step.id, answers=(bale.answers[step.id],)))
             elif step.kind == "check" and step.id not in bale.found_by:
                 case = case.with_event(Checked(check=step.id))

@@ -81,7 +81,9 @@ def next_steps(reasoner: Reasoner) -> None:
         while True:
             took.append(np.median([_timed(reasoner, case) for _ in range(REPEATS)]))
             step = diagnose(reasoner, case).step
-            if step.kind == "ask":
+            if step.kind == "safe":
+                case = case.with_event(MadeSafe())
+            elif step.kind == "ask":
                 case = case.with_event(Seen(sign=step.id, answers=(bale.answers[step.id],)))
             elif step.kind == "check" and step.id not in bale.found_by:
                 case = case.with_event(Checked(check=step.id))

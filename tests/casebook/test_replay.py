@@ -202,3 +202,13 @@ def test_a_replay_of_the_same_rules_replaces_the_one_before(where: str) -> None:
 def test_unknown_causes_are_told_by_judging_too() -> None:
     with pytest.raises(InputError, match="no cause 'gearbox'"):
         judge(REASONER, _case(*OPEN_KNOT, cause="gearbox"))
+
+
+def test_a_priced_path_goes_on_after_a_check_for_which_the_machine_ran() -> None:
+    """The way of `turn_density_down` ends with a machine to be made safe, not with a call."""
+    burst = (Seen(sign="hangs", answers=("burst_at_knot",)), Seen(sign="cycled", answers=("yes",)))
+    told = (Seen(sign="which", answers=("all",)), Seen(sign="density", answers=("high",)))
+    events = (*burst, *told, Checked(check="turn_density_down"), MadeSafe(),
+              Checked(check="read_labels", found="twine_thin"))  # fmt: skip
+    solved = _case(*events, cause="twine_thin")
+    assert planned_minutes(REASONER, solved) < BASE.base.call_minutes
