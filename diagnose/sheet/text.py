@@ -92,13 +92,15 @@ def place_name(setting: Setting, knotter: int | None) -> str:
 
 
 def _safety(findings: Findings) -> Iterator[str]:
-    """The cautions of every place and check that the work leads to, each once."""
+    """The cautions of every place, check and mend that the work leads to, each once."""
     knowledge = findings.knowledge
     wanted: dict[str, None] = {}
-    for name, _ in findings.to_set:
-        check = measuring_check(knowledge, name)
-        setup = knowledge.setups[setup_for(knowledge, name)]
+    for cell in findings.to_set:
+        check, found = measuring_check(knowledge, cell[0]), findings.cells[cell]
+        cause = cause_of(knowledge, found) if found else None
+        setup = knowledge.setups[setup_for(knowledge, cell[0])]
         wanted |= dict.fromkeys([*setup.cautions, *(check.cautions if check else [])])
+        wanted |= dict.fromkeys(cause.cautions if cause else [])
     if wanted:
         yield from ("", "First make it safe. The machine's own manual goes before this sheet.")
     for caution in wanted:

@@ -138,3 +138,12 @@ def test_twine_for_a_job_of_the_demo_machine() -> None:
     assert "17 balls of 10 kg" in output
     code, _ = _run("twine", "--machine", BALER_C, "--pressure", "20 kPa")
     assert code == 1
+
+
+def test_a_needle_to_be_set_at_its_foot_carries_the_cautions_of_its_foot() -> None:
+    """Setting is done elsewhere than measuring: under the chamber, with a bar at a bolt."""
+    _, output = _run("sheet", STRIKE, "--machine", BALER_C)
+    said = " ".join(output.split())
+    for caution in ("needle_foot", "crush_under_chamber", "needle_energy"):
+        first = load_rules().cautions[caution].first
+        assert " ".join(first.split()) in said
