@@ -24,7 +24,7 @@ STAGES = (
     ("diagnose", "diagnose.errors", "diagnose.text", "diagnose.page"),
     ("diagnose.knowledge",),
     ("diagnose.case", "diagnose.likelihood", "diagnose.mechanics", "diagnose.units"),
-    ("diagnose.grading",),
+    ("diagnose.grading", "diagnose.tolerance"),
     ("diagnose.engine", "diagnose.graph"),
     ("diagnose.belief",),
     ("diagnose.planner",),

@@ -77,7 +77,8 @@ def nothing_found(batch: Batch) -> str:
 
 def safety(base: Knowledge) -> str:
     """What must be done before anyone goes near the knotters."""
-    named = base.setups[base.start_setup].cautions or list(base.cautions)[:1]
+    stop = [name for name in ("make_safe", "key_kept") if name in base.cautions]
+    named = stop or base.setups[base.start_setup].cautions or list(base.cautions)[:1]
     return " ".join(base.cautions[name].first.strip() for name in named)
 
 
