@@ -17,6 +17,9 @@ COLUMNS = ("time", "machine", "bale", "knotter", "code", "value")
 MOST_KNOTTERS = 12
 LARGEST_COUNT = 2**31 - 1
 LONGEST_NAME = 200
+DIGITS_OF_A_DAY = 8
+"""More digits and nothing else count seconds or milliseconds; some would pass for a date of
+another century."""
 
 
 class Row(NamedTuple):
@@ -125,6 +128,11 @@ def _text(value: Any) -> str:
 
 
 def _time(text: str) -> datetime:
+    if text.isdigit() and len(text) > DIGITS_OF_A_DAY:
+        raise ValueError(
+            f"time '{text[:40]}' is a bare number; write it as a date and time like "
+            "2026-07-21T14:03:00"
+        )
     try:
         time = datetime.fromisoformat(text)
     except ValueError:

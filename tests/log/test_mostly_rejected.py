@@ -26,7 +26,7 @@ def test_most_lines_rejected_is_said_first_and_judges_nothing(tmp_path: Path) ->
     first = " ".join(result.output.split("\n\n")[0].split())
     assert first.startswith("NOT JUDGED: 60 of 100 lines of ")
     assert "ms.csv could not be read" in first
-    assert "the first is line 42: time '1782892800000' is not a date" in first
+    assert "the first is line 42: time '1782892800000' is a bare number" in first
     page = (tmp_path / "page.html").read_text()
     for text in (" ".join(result.output.split()), page):
         assert "Baler X: NOT JUDGED; most lines of its file could not be read" in text
@@ -35,6 +35,16 @@ def test_most_lines_rejected_is_said_first_and_judges_nothing(tmp_path: Path) ->
     data = json.loads(run(file, "--json").output)
     assert data["not_judged"] == ["Baler X"]
     assert "60 of 100 lines" in data["not_read"][0]
+
+
+@pytest.mark.parametrize("time", ["1782892800000", "1782892920000", "20260701080000", "178289280"])
+def test_a_bare_number_is_never_taken_for_a_date_of_another_century(
+    tmp_path: Path, time: str
+) -> None:
+    (tmp_path / "n.csv").write_text(HEAD + f"{time},Baler X,1000,,bale,\n")
+    result = run(str(tmp_path / "n.csv"))
+    assert result.return_value == 2
+    assert f"time '{time}' is a bare number" in " ".join(result.output.split())
 
 
 def test_all_lines_rejected_is_nothing_read(tmp_path: Path) -> None:
