@@ -24,8 +24,6 @@ from diagnose.likelihood import usual_shares
 Floats = npt.NDArray[np.float64]
 Answers = Mapping[str, tuple[str, ...]]
 """Sign -> possible answers (one, or several when it is one of them)."""
-FALSE_FIND_WORD = "almost never"
-"""How often a check finds a fault that is not the one behind this tie. Judgement."""
 
 
 @dataclass(frozen=True)
@@ -102,7 +100,7 @@ class Tables:
             for _, cause in graph.predecessors((CHECK, check)):
                 edge = graph.edges[(CAUSE, cause), (CHECK, check)]
                 self.overlooks[k, self.causes.index(cause)] = edge["overlooks"]
-        self.false_find = base.words[FALSE_FIND_WORD]
+        self.false_find = base.words[base.roles.false_find]
         stated = {n: s.minutes for n, s in base.signs.items()}
         stated |= {n: c.minutes for n, c in base.checks.items()}
         self.minutes = {n: float((minutes or {}).get(n, m)) for n, m in stated.items()}

@@ -11,7 +11,7 @@ import networkx as nx
 import numpy as np
 import numpy.typing as npt
 
-from diagnose.knowledge.model import SOMETHING_ELSE, Knowledge
+from diagnose.knowledge.model import Knowledge
 from diagnose.likelihood import answer_shares, mechanism_shares, prior_weights
 
 Node = tuple[str, str]
@@ -75,7 +75,7 @@ def structural_faults(graph: nx.DiGraph, base: Knowledge) -> Iterator[tuple[str,
             yield f"{kind}s:{name}", f"no cause leads to the {kind} '{name}'"
     for cause in base.causes:
         kinds = {kind for kind, _ in graph.successors((CAUSE, cause))}
-        if CHECK not in kinds and cause != SOMETHING_ELSE:
+        if CHECK not in kinds and cause != base.roles.something_else:
             yield f"causes:{cause}", f"no check confirms '{cause}'"
     names, minutes = setup_minutes(base)
     start = names.index(base.start_setup)

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from diagnose.knowledge.model import Knowledge, Shows, Word
-
-LEAST_SHARE_WORD = "never"
+from diagnose.knowledge.item import Word
+from diagnose.knowledge.model import Knowledge, Shows
 
 
 def answer_shares(base: Knowledge, sign: str, rule: Shows) -> dict[str, float]:
@@ -30,7 +29,7 @@ def _shares(base: Knowledge, sign: str, words: Mapping[str, Word]) -> dict[str, 
     answers = base.signs[sign].answers
     named = {answer: base.words[word] for answer, word in words.items()}
     others = [answer for answer in answers if answer not in named]
-    least = base.words[LEAST_SHARE_WORD]
+    least = base.words[base.roles.least]
     left = max((1 - sum(named.values())) / len(others), least) if others else 0.0
     return _normalised({answer: named.get(answer, left) for answer in answers})
 

@@ -15,8 +15,9 @@ from pydantic import AfterValidator, BeforeValidator, Field, PositiveFloat, Vali
 
 from diagnose import case
 from diagnose.errors import InputError, InputFaultsError, Place, nearest
+from diagnose.knowledge.item import Basis, Item
 from diagnose.knowledge.load import faults_of
-from diagnose.knowledge.model import Basis, Item, Knowledge, Setting
+from diagnose.knowledge.model import Knowledge, Setting
 from diagnose.knowledge.yaml_file import Document, read_yaml
 from diagnose.mechanics import springs, threads
 from diagnose.units import Quantity, convert, parse_quantity

@@ -12,7 +12,7 @@ from diagnose.belief import Evidence, Posterior
 from diagnose.engine import Conclusions
 from diagnose.errors import InputError
 from diagnose.graph import cause_graph, structural_faults
-from diagnose.knowledge.model import SOMETHING_ELSE, Cause, Knowledge, Known, Means, Shows
+from diagnose.knowledge.model import Cause, Knowledge, Known, Means, Shows
 from diagnose.session.reasoner import Reasoner
 
 FIRST = 5
@@ -140,7 +140,7 @@ def _look_alikes(reasoner: Reasoner) -> list[tuple[str, str]]:
         (tables.causes[i], tables.causes[j])
         for i, j in combinations(range(len(tables.causes)), 2)
         if np.abs(profiles[i] - profiles[j]).max() < ALIKE
-        and SOMETHING_ELSE not in (tables.causes[i], tables.causes[j])
+        and tables.base.roles.something_else not in (tables.causes[i], tables.causes[j])
     ]
 
 

@@ -9,19 +9,11 @@ from collections.abc import Mapping
 from functools import cache
 
 from diagnose.knowledge import Knowledge, load_rules
-from diagnose.knowledge.model import (
-    Base,
-    Cause,
-    Check,
-    Means,
-    Mechanism,
-    Move,
-    Setup,
-    Shows,
-    Sign,
-)
+from diagnose.knowledge.model import Base, Cause, Check, Means, Mechanism, Move, Setup, Shows, Sign
 
 Words = Mapping[str, str]
+SOMETHING_ELSE = "something_else"
+"""The shipped rules' cause for all that nobody wrote down; small bases call theirs so too."""
 NO_CASES = {"fits": {"any": "any"}, "not": {"any": "any"}, "basis": "judgement", "why": "invented"}
 
 
@@ -52,6 +44,8 @@ def small_base(
     setups = dict.fromkeys(["round", *used])
     basis = {"basis": "judgement"}
     return Knowledge(
+        roles=load_rules().roles,
+        codes={},
         base=Base(name="small", version="0", call_minutes=120, failure_rates={}, **basis),
         words=dict(words or scale()),
         standings={"any": (0.0, "any chance at all")},

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from hypothesis import strategies as st
 
-from diagnose.knowledge import SOMETHING_ELSE, Knowledge
+from diagnose.knowledge import Knowledge
 from diagnose.knowledge.references import SUM_SLACK
-from tests.small_base import scale, small_base
+from tests.small_base import SOMETHING_ELSE, scale, small_base
 
 Given = dict[str, list[tuple[str, ...]]]
 

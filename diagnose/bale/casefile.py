@@ -37,8 +37,9 @@ from diagnose.case import (
     Seen,
 )
 from diagnose.errors import InputError, InputFaultsError, Place
+from diagnose.knowledge.item import Item
 from diagnose.knowledge.load import faults_of
-from diagnose.knowledge.model import Item, Knowledge
+from diagnose.knowledge.model import Knowledge
 from diagnose.knowledge.yaml_file import Document, read_yaml
 
 

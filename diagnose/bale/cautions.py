@@ -10,9 +10,6 @@ from collections.abc import Iterable
 from diagnose.knowledge.model import Knowledge
 from diagnose.text import wrapped
 
-ALWAYS = ("manual_first", "bale_weight")
-"""Cautions told once in full; the others are named again at every step they belong to."""
-
 
 def caution_lines(base: Knowledge, names: Iterable[str], told: Iterable[str] = ()) -> list[str]:
     """What to do first, in full where it was not told before; else its danger by name."""
@@ -22,7 +19,8 @@ def caution_lines(base: Knowledge, names: Iterable[str], told: Iterable[str] = (
         if name not in told:
             caution = base.cautions[name]
             lines += wrapped(f"{caution.danger} {caution.first}", first="  ! ")
-    before = [n.replace("_", " ") for n in names if n in told and n not in ALWAYS]
+    again = [base.cautions[name] for name in names if name in told]
+    before = [caution.name for caution in again if not caution.once]
     if before:
         lines += wrapped(f"as before: {', '.join(before)}.", first="  ! ")
     return lines

@@ -22,7 +22,7 @@ from diagnose.case import (
     Seen,
 )
 from diagnose.errors import InputError
-from diagnose.knowledge.model import SOMETHING_ELSE, Knowledge
+from diagnose.knowledge.model import Knowledge
 from diagnose.page import render
 from diagnose.session import Diagnosis
 from diagnose.text import table, wrapped
@@ -124,7 +124,7 @@ def _outcome(base: Knowledge, diagnosis: Diagnosis) -> str:
         return f"Found, not yet set: {name}."
     if step.kind == "prove":
         return f"Set, not yet proved: {name}. It takes {step.bales} clean bales in a row."
-    first = next(s for s in diagnosis.suspects if s.id != SOMETHING_ELSE)
+    first = next(s for s in diagnosis.suspects if s.id != base.roles.something_else)
     return f"Not found yet. Nearest: {base.causes[first.id].name}, {first.standing}."
 
 
@@ -162,7 +162,7 @@ def _seen(base: Knowledge, case: Case) -> Iterator[tuple[str, ...]]:
             case NotKnown():
                 yield base.signs[event.sign].ask, "not known", ""
             case Logged():
-                yield "Logged", event.code.replace("_", " "), _where(event)
+                yield "Logged", base.codes[event.code].says, _where(event)
 
 
 def _checked(base: Knowledge, case: Case) -> Iterator[tuple[str, ...]]:
@@ -205,8 +205,8 @@ def _mended(base: Knowledge, case: Case) -> Iterator[tuple[str, ...]]:
 
 
 def _suspects(base: Knowledge, diagnosis: Diagnosis) -> Iterator[tuple[str, ...]]:
-    named = [s for s in diagnosis.suspects if s.id != SOMETHING_ELSE][:SUSPECTS]
-    for suspect in (*named, *(s for s in diagnosis.suspects if s.id == SOMETHING_ELSE)):
+    named = [s for s in diagnosis.suspects if s.id != base.roles.something_else][:SUSPECTS]
+    for suspect in (*named, *(s for s in diagnosis.suspects if s.id == base.roles.something_else)):
         yield (
             base.causes[suspect.id].name,
             suspect.standing,

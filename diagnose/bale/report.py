@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from diagnose.knowledge.model import Basis, Knowledge
+from diagnose.knowledge.item import Basis
+from diagnose.knowledge.model import Knowledge
 from diagnose.session import Diagnosis, Step, Suspect
 from diagnose.session.diagnosis import Reason
 from diagnose.session.proof import by_luck
@@ -17,7 +18,7 @@ def diagnosis_data(base: Knowledge, diagnosis: Diagnosis) -> dict[str, Any]:
         "rules": base.base.version,
         "rules_digest": base.digest,
         "confirmed_cases": diagnosis.confirmed_cases,
-        "known": {sign: list(a) for sign, a in sorted(diagnosis.known.evidence.answers.items())},
+        "known": {sign: list(a) for sign, a in diagnosis.known.evidence.answers.items()},
         "suspects": [_suspect(base, suspect) for suspect in diagnosis.suspects],
         "next_step": step_data(base, diagnosis.step),
         "cleared": [{"cause": cause, "by": by} for cause, by in diagnosis.cleared],
@@ -28,7 +29,7 @@ def diagnosis_data(base: Knowledge, diagnosis: Diagnosis) -> dict[str, Any]:
         "doubtful_readings": [
             {"setting": d.setting, "cause": d.cause} for d in diagnosis.known.doubtful
         ],
-        "lost": sorted(diagnosis.known.gathered.lost),
+        "lost": [sign for sign in base.signs if sign in diagnosis.known.gathered.lost],
         "standings": {word: text for word, (_, text) in base.standings.items()},
     }
 

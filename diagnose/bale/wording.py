@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from diagnose.adjustment import Adjustment, adjustment, move_lines
 from diagnose.bale.cautions import caution_lines
 from diagnose.case import Case, Proved, Reading
-from diagnose.knowledge.model import SOMETHING_ELSE, Knowledge, Setting
+from diagnose.knowledge.model import Knowledge, Setting
 from diagnose.machine import MachineFile
 from diagnose.session import Diagnosis, Step, Suspect
 from diagnose.session.diagnosis import Reason
@@ -107,8 +107,8 @@ def share_text(share: float) -> str:
 
 def standing_line(base: Knowledge, diagnosis: Diagnosis, numbers: bool = False) -> list[str]:
     """The first suspects in one or two lines; something else is always among them."""
-    first = [s for s in diagnosis.suspects if s.id != SOMETHING_ELSE][:NAMED]
-    rest = [s for s in diagnosis.suspects if s.id == SOMETHING_ELSE]
+    first = [s for s in diagnosis.suspects if s.id != base.roles.something_else][:NAMED]
+    rest = [s for s in diagnosis.suspects if s.id == base.roles.something_else]
     parts = [f"{base.causes[s.id].name}: {_standing(s, numbers)}" for s in (*first, *rest)]
     return wrapped("; ".join(parts) + ".", first="Now: ")
 
@@ -186,9 +186,8 @@ def mend_lines(
             "; ".join(item_name(base, item) for item in step.measure_again) + ".",
             first="  Go through again: ",
         )
-    return lines + wrapped(
-        "One change at a time. Then tie once by hand and look at the knot, before you bale.", 2
-    )
+    then = " Then go through the list again, before you bale." if step.measure_again else ""
+    return lines + wrapped(f"One change at a time.{then}", 2)
 
 
 def item_name(base: Knowledge, item: str) -> str:
@@ -314,7 +313,7 @@ def call_lines(base: Knowledge, diagnosis: Diagnosis, numbers: bool = False) -> 
         "Nothing known here fits and is still worth checking. Call the dealer's workshop or the "
         "machine's service line, and give them this record. The nearest were:"
     )
-    for suspect in [s for s in diagnosis.suspects if s.id != SOMETHING_ELSE][:NAMED]:
+    for suspect in [s for s in diagnosis.suspects if s.id != base.roles.something_else][:NAMED]:
         lines += suspect_lines(base, suspect, numbers)
     return lines
 

@@ -21,12 +21,9 @@ from diagnose.case import (
 )
 from diagnose.casebook.replay import Solved
 from diagnose.casebook.steps import Done, steps_done
-from diagnose.knowledge.model import SOMETHING_ELSE
 from diagnose.session.diagnosis import diagnose
 from diagnose.session.reasoner import Reasoner
 
-HANGS = "hangs"
-"""The sign that names the row of a printed chart."""
 STEP_LIMIT = 200
 
 
@@ -109,18 +106,18 @@ def chart_minutes(reasoner: Reasoner, one: Solved) -> float:
     overlooks it least. The chart asks nothing else, and knows nothing of setups.
     """
     base, tables = reasoner.base, reasoner.tables
-    hangs = next(
-        (e.answers for e in one.case.events if isinstance(e, Seen) and e.sign == HANGS), None
-    )
-    answers = {HANGS: hangs} if hangs else {}
+    first = base.roles.failed_tie
+    seen = (e.answers for e in one.case.events if isinstance(e, Seen) and e.sign == first)
+    told = next(seen, None)
+    answers = {first: told} if told else {}
     row = tables.posterior(Evidence(answers=answers)).by_cause
     results, done, here = _Results(reasoner, one), set[str](), base.start_setup
-    total = tables.minutes[HANGS]
+    total = tables.minutes[first]
     for cause in sorted(row, key=lambda name: -row[name]):
         looks = {c: base.words[body.confirms[cause]] for c, body in base.checks.items()
                  if cause in body.confirms}  # fmt: skip
         check = min(looks, key=lambda name: looks[name], default=None)
-        if cause == SOMETHING_ELSE or check is None or check in done:
+        if cause == base.roles.something_else or check is None or check in done:
             continue
         done.add(check)
         total += tables.minutes[check] + _way(reasoner, here, base.checks[check].setup)

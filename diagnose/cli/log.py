@@ -81,7 +81,7 @@ def log(
     from diagnose.session import Reasoner
 
     base = load_rules(rules_path)
-    table = read_code_table(codes_path, base) if codes_path else CodeTable()
+    table = read_code_table(codes_path, base) if codes_path else CodeTable.of(base)
     wanted = Wanted(table, knotters, machine, _columns(columns))
     batch = _run(files, wanted, Reasoner(base), address)
     if rejects_path:

@@ -8,9 +8,6 @@ from __future__ import annotations
 
 from diagnose.knowledge.model import Check, Knowledge, Sign
 
-RESTART = "restart"
-"""The caution of an act for which the machine runs; after it nothing is safe any more."""
-
 
 def cautions_of(base: Knowledge, act: str) -> tuple[str, ...]:
     """Cautions of a sign or a check, those of its place first, each once.
@@ -26,7 +23,7 @@ def cautions_of(base: Knowledge, act: str) -> tuple[str, ...]:
 
 def runs(base: Knowledge, act: str) -> bool:
     """The machine runs for this sign or check, and is made safe anew after it."""
-    return RESTART in _body(base, act).cautions
+    return base.roles.restart in _body(base, act).cautions
 
 
 def destroyed(base: Knowledge, act: str, here: str | None = None) -> tuple[str, ...]:

@@ -13,6 +13,7 @@ from pydantic import BaseModel, TypeAdapter, ValidationError
 from diagnose.errors import InputError, InputFaultsError, Place, nearest
 from diagnose.knowledge import model
 from diagnose.knowledge.references import wrong_references
+from diagnose.knowledge.roles import Roles
 from diagnose.knowledge.yaml_file import Document, KeyPath, read_yaml
 
 ITEM_KINDS: dict[str, type[BaseModel]] = {
@@ -27,10 +28,12 @@ ITEM_KINDS: dict[str, type[BaseModel]] = {
     "checks": model.Check,
     "shows": model.Shows,
     "means": model.Means,
+    "codes": model.Code,
 }
 """Every kind of item. In the files `rules` holds both `shows` and `means`, told apart by `/`."""
 _HEADS: dict[str, TypeAdapter[Any]] = {
     "base": TypeAdapter(model.Base),
+    "roles": TypeAdapter(Roles),
     "words": TypeAdapter(dict[str, float]),
     "standings": TypeAdapter(dict[str, tuple[float, str]]),
 }
@@ -128,7 +131,10 @@ def _take_head(document: Document, top: str, body: Any, draft: _Draft) -> None:
     try:
         draft.heads[top] = _HEADS[top].validate_python(body)
     except ValidationError as error:
-        draft.faults += faults_of(error, document, (top,), model.Base)
+        schema = Roles if top == "roles" else model.Base
+        draft.faults += faults_of(error, document, (top,), schema)
+        return
+    draft.lines[top] = (document, (top,))
 
 
 def _take_item(document: Document, top: str, name: str, fields: Any, draft: _Draft) -> None:

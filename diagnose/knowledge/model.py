@@ -9,53 +9,17 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PositiveFloat, PositiveInt
+from pydantic import BeforeValidator, Field, PositiveFloat, PositiveInt
 
 from diagnose.errors import Place
-
-Id = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*$")]
-Word = str
-SOMETHING_ELSE = "something_else"
-
-
-class Item(BaseModel):
-    """Common to everything in the rule base: frozen, and no unknown keys."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
-
-
-class Basis(Item):
-    """Where a figure or a rule comes from.
-
-    In YAML one word: `common practice`, `judgement`, or the id of a published source.
-    `manual` is only for a machine file, with the owner's own reference.
-    """
-
-    kind: Literal["published", "common practice", "judgement", "manual"]
-    source: str | None = None
-
-    def __str__(self) -> str:
-        return {
-            "published": f"published: {self.source}",
-            "common practice": "common practice, no source",
-            "judgement": "judgement",
-            "manual": f"machine's manual: {self.source}",
-        }[self.kind]
-
-
-def _basis(value: Any) -> Any:
-    if isinstance(value, str):
-        if value in ("common practice", "judgement"):
-            return {"kind": value}
-        return {"kind": "published", "source": value}
-    return value
+from diagnose.knowledge.item import BasisField, Id, Item, Word
+from diagnose.knowledge.roles import Roles
 
 
 def _as_list(value: Any) -> Any:
     return [value] if isinstance(value, dict) else value
 
 
-BasisField = Annotated[Basis, BeforeValidator(_basis)]
 Known = dict[str, str | list[str]]
 """Answers known, by sign: one answer id, or several when it is one of them."""
 Cases = Annotated[list[Known], BeforeValidator(_as_list), Field(min_length=1)]
@@ -69,7 +33,9 @@ class Base(Item):
     call_minutes: PositiveFloat
     """Cost of giving up and calling someone, in minutes; ends every search."""
     failure_rates: dict[Id, Annotated[float, Field(gt=0, lt=1)]]
-    """Answer of `often` -> share of ties that fail at the knotters that fail, for the proof."""
+    """Answer of how often -> share of trials that fail, for the proof."""
+    often_limits: dict[Id, tuple[float, float]] = {}
+    """Answer of how often -> the shares of bad bales of a log that it stands for."""
     basis: BasisField
 
 
@@ -81,11 +47,22 @@ class Source(Item):
     read: Literal["read in the source", "from memory", "abstract only"]
 
 
+class Confirm(Item):
+    """What has to be confirmed before an act: a word to type, and what it stands for."""
+
+    word: Id
+    said: str
+
+
 class Caution(Item):
     """What can hurt someone, and what to do first."""
 
+    name: str
     danger: str
     first: str
+    once: bool = False
+    """Told once in full; the others are named again at every act they belong to."""
+    confirm: Confirm | None = None
     basis: BasisField
 
 
@@ -132,6 +109,8 @@ class Sign(Item):
     destroys: list[Id] = []
     """Other signs that this look wipes, pulls or turns away."""
     basis: BasisField
+    drawn: dict[Id, list[str]] = {}
+    """Answer -> a drawing in plain characters."""
     usual: dict[Id, Word] = {}
     """How it reads where no rule speaks of it: what is not at fault looks well. Empty: alike."""
     first: int | None = None
@@ -229,11 +208,28 @@ class Means(Item):
     not_: Cases = Field(alias="not")
 
 
+class Code(Item):
+    """One of the tool's own codes, to which every logged code is brought first."""
+
+    says: str
+    kind: Literal["tie", "bale", "count", "mark"]
+    normal: float = Field(default=0, ge=0)
+    """Events in a thousand ties (kind tie) or bales that are everyday work."""
+    finds: Id | None = None
+    """Cause that the code reports by itself: the controller has tested its own circuit."""
+    bad_tie: bool = False
+    """A tie went wrong; of a sensor's own fault, how often it comes says nothing of the ties."""
+    marks: Id | None = None
+    """Of a mark: the answer of since-when that a change beside it may have come with."""
+    basis: BasisField
+
+
 @dataclass(frozen=True)
 class Knowledge:
     """A whole rule base, checked. Dicts keep the order of the files."""
 
     base: Base
+    roles: Roles
     words: dict[Word, float]
     standings: dict[str, tuple[float, str]]
     """Standing word -> (least chance, definition), strongest first."""
@@ -248,6 +244,7 @@ class Knowledge:
     checks: dict[str, Check]
     shows: dict[str, Shows]
     means: dict[str, Means]
+    codes: dict[str, Code]
     places: dict[str, Place] = field(default_factory=dict, compare=False)
     """`kind:id` -> where it stands."""
     digest: str = ""

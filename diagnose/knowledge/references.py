@@ -6,29 +6,12 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from diagnose.errors import nearest
-from diagnose.knowledge.model import SOMETHING_ELSE, Knowledge, Known
+from diagnose.knowledge.model import Knowledge, Known
+from diagnose.knowledge.roles import played
 
 Fault = tuple[str, tuple[Any, ...], str]
 """`kind:id`, the key path inside it, and what is wrong."""
 
-CODES = (
-    "tie_missed",
-    "knotter_no_cycle",
-    "knotter_double_cycle",
-    "needle_not_home",
-    "twine_out",
-    "twine_load_low",
-    "twine_load_high",
-    "twine_sensor_dirty",
-    "sensor_circuit",
-    "bale_too_long",
-    "bale_too_short",
-    "density_over",
-    "tie_cycle_late",
-    "service_done",
-    "twine_changed",
-)
-"""Neutral fault codes, to which every logged code is brought first."""
 GRADES = ("low", "in", "high")
 SUM_SLACK = 1.0005
 """Words of one rule may add up to this; above it they cannot all be true."""
@@ -37,6 +20,8 @@ SUM_SLACK = 1.0005
 def wrong_references(base: Knowledge) -> Iterator[Fault]:
     """All faults that only show when the files are seen together."""
     yield from _bases(base)
+    yield from _roles(base)
+    yield from _codes(base)
     yield from _setups(base)
     yield from _signs(base)
     yield from _causes(base)
@@ -51,13 +36,60 @@ def _unknown(kind: str, name: str, known: Iterable[str]) -> str:
 
 def _bases(base: Knowledge) -> Iterator[Fault]:
     for kind in ("cautions", "setups", "moves", "mechanisms", "signs", "settings", "causes",
-                 "checks", "shows", "means"):  # fmt: skip
+                 "checks", "shows", "means", "codes"):  # fmt: skip
         for name, item in getattr(base, kind).items():
             for attribute in ("basis", "band_basis"):
                 basis = getattr(item, attribute, None)
                 if basis and basis.kind == "published" and basis.source not in base.sources:
                     known = [*base.sources, "common practice", "judgement"]
                     yield f"{kind}:{name}", (attribute,), _unknown("basis", basis.source, known)
+
+
+def _roles(base: Knowledge) -> Iterator[Fault]:
+    """Each role names an item of its kind; an answer, one of its group's sign."""
+    for path, kind, name, sign in played(base.roles):
+        if kind != "answers":
+            known: Iterable[str] = getattr(base, kind)
+        elif sign in base.signs:
+            known = base.signs[sign].answers
+        else:
+            continue  # told of the sign
+        if name not in known:
+            of = f"answer of '{sign}'" if kind == "answers" else kind.removesuffix("s")
+            yield "roles", path, f"roles.{'.'.join(path)}: {_unknown(of, name, known)}"
+    safe = base.cautions.get(base.roles.make_safe)
+    if safe and not safe.confirm:
+        what = f"'{base.roles.make_safe}' is made safe first, so it needs a 'confirm'"
+        yield f"cautions:{base.roles.make_safe}", (), what
+    yield from _rates(base)
+
+
+def _rates(base: Knowledge) -> Iterator[Fault]:
+    """Every answer of how often has its rate, and nothing else has."""
+    name = base.roles.often.sign
+    answers = base.signs[name].answers if name in base.signs else {}
+    for table in ("failure_rates", "often_limits"):
+        for answer in getattr(base.base, table):
+            if answers and answer not in answers:
+                yield "base", (table, answer), _unknown(f"answer of '{name}'", answer, answers)
+    missing = [answer for answer in answers if answer not in base.base.failure_rates]
+    if missing:
+        yield "base", ("failure_rates",), f"no rate for {', '.join(missing)}"
+
+
+def fault_codes(base: Knowledge) -> list[str]:
+    """The codes that say something of a tie, a bale or a change; a bale's count is no such."""
+    return [name for name, code in base.codes.items() if code.kind != "count"]
+
+
+def _codes(base: Knowledge) -> Iterator[Fault]:
+    since = base.signs.get(base.roles.since.sign)
+    for name, code in base.codes.items():
+        if code.finds is not None and code.finds not in base.causes:
+            yield f"codes:{name}", ("finds",), _unknown("cause", code.finds, base.causes)
+        if code.marks is not None and since and code.marks not in since.answers:
+            of = f"answer of '{base.roles.since.sign}'"
+            yield f"codes:{name}", ("marks",), _unknown(of, code.marks, since.answers)
 
 
 def _setups(base: Knowledge) -> Iterator[Fault]:
@@ -92,12 +124,13 @@ def _setups(base: Knowledge) -> Iterator[Fault]:
 def _signs(base: Knowledge) -> Iterator[Fault]:
     for name, sign in base.signs.items():
         yield from _answer_words(base, f"signs:{name}", "usual", name, sign.usual)
+        for answer in sign.drawn:
+            if answer not in sign.answers:
+                of = f"answer of '{name}'"
+                yield f"signs:{name}", ("drawn", answer), _unknown(of, answer, sign.answers)
 
 
 def _causes(base: Knowledge) -> Iterator[Fault]:
-    if SOMETHING_ELSE not in base.causes:
-        first = f"causes:{next(iter(base.causes), '')}"
-        yield first, (), f"there is no cause '{SOMETHING_ELSE}'; every search needs it"
     for name, cause in base.causes.items():
         key = f"causes:{name}"
         yield from _words(base, key, ("common",), [cause.common])
@@ -203,7 +236,7 @@ def _evidence(base: Knowledge, key: str, side: str, evidence: Known) -> Iterator
     for sign, given in evidence.items():
         answers = [given] if isinstance(given, str) else given
         if sign == "code":
-            kind, known = "code", list(CODES)
+            kind, known = "code", fault_codes(base)
         elif sign.startswith("grade."):
             kind, known = "grade", list(GRADES)
             if sign[6:] not in base.settings:

@@ -38,7 +38,7 @@ def page(batch: Batch, base: Knowledge) -> str:
         "log/report.html",
         work=[_entry(item, found[item.log.name], base) for item in batch.work],
         mended=[_entry(item, found[item.log.name], base) for item in batch.mended],
-        machines=[machine_line(batch, findings) for findings in batch.machines],
+        machines=[machine_line(batch, findings, base) for findings in batch.machines],
         books=[line for line in books(batch.tally) if line],
         nothing=nothing_found(batch),
         not_read=list(not_read(batch)),
@@ -57,10 +57,10 @@ def _entry(item: WorkItem, found: MachineFindings, base: Knowledge) -> dict[str,
     first = reasoned.suspects[0]
     has_counts = bool(item.log.bales)
     return {
-        "place": place(item),
+        "place": place(item, base),
         "seen": what_is_logged(item, base),
-        "course": course_words(item),
-        "where": which_words(item),
+        "course": course_words(item, base),
+        "where": which_words(item, base),
         "suspects": [suspect_words(suspect, base) for suspect in reasoned.suspects[:3]],
         "because": "; ".join(reason.what for reason in first.because[:4]),
         "against": "; ".join(reason.what for reason in first.against[:2]),
@@ -71,7 +71,7 @@ def _entry(item: WorkItem, found: MachineFindings, base: Knowledge) -> dict[str,
         "cautions": [base.cautions[c].first for c in check.cautions] if check else [],
         "at_risk": number(item.trouble.ties_a_day) if item.trouble.ties_a_day else "",
         # The pictures are drawn here from numbers; every text in them is escaped there.
-        "misses": Markup(pictures.misses(item)),
+        "misses": Markup(pictures.misses(item, base)),
         "rates": Markup(pictures.rates(item, found.rates)) if has_counts else "",
         "began": Markup(pictures.began(item)) if has_counts else "",
     }

@@ -42,19 +42,19 @@ def report(batch: Batch, base: Knowledge, *, numbers: bool = False) -> Iterator[
     if batch.mended:
         yield "Seems to be over:"
         for item in batch.mended:
-            yield from _wrapped("", f"{place(item)}: {what_is_logged(item, base)}; "
-                                    f"{course_words(item)}.", 2)  # fmt: skip
+            yield from _wrapped("", f"{place(item, base)}: {what_is_logged(item, base)}; "
+                                    f"{course_words(item, base)}.", 2)  # fmt: skip
         yield ""
     for found in sorted(batch.machines, key=lambda f: f.log.name not in batch.not_judged):
-        yield from _wrapped("", machine_line(batch, found) + ".", 0)
+        yield from _wrapped("", machine_line(batch, found, base) + ".", 0)
     yield from books(batch.tally)
 
 
-def machine_line(batch: Batch, found: MachineFindings) -> str:
+def machine_line(batch: Batch, found: MachineFindings, base: Knowledge) -> str:
     """One line on a machine; a file read in small part is no all-clear."""
     if found.log.name in batch.tally.doubted and not found.troubles:
         return f"{found.log.name}: {UNREAD}"
-    return machine_words(found)
+    return machine_words(found, base)
 
 
 def not_read(batch: Batch) -> Iterator[str]:
@@ -77,20 +77,19 @@ def nothing_found(batch: Batch) -> str:
 
 def safety(base: Knowledge) -> str:
     """What must be done before anyone goes near the knotters."""
-    stop = [name for name in ("make_safe", "key_kept") if name in base.cautions]
-    named = stop or base.setups[base.start_setup].cautions or list(base.cautions)[:1]
-    return " ".join(base.cautions[name].first.strip() for name in named)
+    named = [base.cautions[name] for name in base.setups[base.start_setup].cautions]
+    return " ".join(caution.first.strip() for caution in named if not caution.once)
 
 
 def _item(rank: int, item: WorkItem, base: Knowledge, numbers: bool) -> Iterator[str]:
     reasoned = item.reasoned
     first = reasoned.suspects[0]
-    head = f"{rank}  {place(item)}: {suspect_words(first, base, numbers)}"
+    head = f"{rank}  {place(item, base)}: {suspect_words(first, base, numbers)}"
     yield from textwrap.wrap(head, WIDTH, subsequent_indent="   ")
     yield from _wrapped("seen", what_is_logged(item, base))
-    yield from _wrapped("how", course_words(item))
-    if which_words(item):
-        yield from _wrapped("where", which_words(item))
+    yield from _wrapped("how", course_words(item, base))
+    if which_words(item, base):
+        yield from _wrapped("where", which_words(item, base))
     because = [reason.what for reason in first.because[:_REASONS]]
     yield from _wrapped("because", "; ".join(because) or "no sign speaks for it alone")
     against = [reason.what for reason in first.against[:1]]

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import polars as pl
 
-from diagnose.log.codes import CodeTable, kind_of
+from diagnose.log.codes import CodeTable
 from diagnose.log.fleet import Fleet
 from diagnose.log.machine_log import MachineLog, machine_log
 from diagnose.log.rates import Rate, rate
@@ -91,16 +91,16 @@ class Batch:
 def machine_findings(job: Job) -> MachineFindings:
     """One machine by itself: pure, so that it can run anywhere."""
     log = machine_log(*job)
-    return MachineFindings(log, tuple(troubles(log, job[2])), tuple(_rates(log)))
+    return MachineFindings(log, tuple(troubles(log, job[2])), tuple(_rates(log, job[2])))
 
 
-def _rates(log: MachineLog) -> Iterator[CodeRate]:
+def _rates(log: MachineLog, table: CodeTable) -> Iterator[CodeRate]:
     for index, code in enumerate(log.codes):
         mine = log.code == index
         if not mine.any() or not log.bales:
             continue
         position, knotter = log.position[mine], log.knotter[mine]
-        if kind_of(code) == "tie" and (knotter > 0).any():
+        if table.kind_of(code) == "tie" and (knotter > 0).any():
             counts = np.bincount(knotter, minlength=log.knotters + 1)
             for k in range(1, log.knotters + 1):
                 yield CodeRate(code, k, rate(int(counts[k]), log.bales))
@@ -157,7 +157,7 @@ def _book(log: MachineLog, tally: Tally) -> None:
         tally.note(f"{log.name}: {note}")
 
 
-def _rank(item: WorkItem) -> tuple[float, float, str, str]:
+def _rank(item: WorkItem) -> tuple[float, float, str]:
     """Most ties at risk a day first."""
     trouble = item.trouble
-    return (-trouble.ties_a_day, trouble.p, trouble.machine, trouble.codes[0][0])
+    return (-trouble.ties_a_day, trouble.p, trouble.machine)

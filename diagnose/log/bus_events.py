@@ -56,7 +56,7 @@ def bus_events(
             tally.ignore("part of a multi-packet message that never came whole", message.frames)
         elif message.pgn == dm1.PGN:
             _take_codes(reading, message)
-        elif _is_counter(table.bus.counter, message):
+        elif _is_counter(table.own.bus.counter, message):
             _take_count(reading, message)
         else:
             tally.ignore("another message", message.frames)
@@ -84,7 +84,7 @@ def _data_frames(reading: _Reading) -> Iterator[Frame]:
 def _take_codes(reading: _Reading, message: Message) -> None:
     tally, table = reading.tally, reading.table
     try:
-        decoded = dm1.decode(message.data, table.bus.old_method.get(message.source))
+        decoded = dm1.decode(message.data, table.own.bus.old_method.get(message.source))
     except ValueError as error:
         tally.reject(reading.path, message.line, str(error), message.data.hex().encode())
         return
@@ -132,7 +132,7 @@ def _is_counter(counter: Counter | None, message: Message) -> bool:
 
 
 def _take_count(reading: _Reading, message: Message) -> None:
-    counter = reading.table.bus.counter
+    counter = reading.table.own.bus.counter
     assert counter is not None
     start = counter.first_byte - 1
     raw = message.data[start : start + counter.bytes]

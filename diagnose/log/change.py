@@ -19,6 +19,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from diagnose.knowledge.roles import Since
+from diagnose.log.codes import CodeTable
 from diagnose.log.ordering import Ints
 from diagnose.log.rates import Floats, Rate, rate, tail
 
@@ -37,9 +39,23 @@ COINCIDENCE = 0.1
 STOP_BALES = 3
 STOP_P = 0.001
 ENDED_P = 0.001
-SINCE_MARK = {"service_done": "after_service", "twine_changed": "after_twine_change"}
-OFTEN = (("now_and_then", 0.0, 0.10), ("often", 0.10, 0.80), ("every_bale", 0.80, 1.0))
-"""Answers of the sign `often` by share of bad bales, as the sign's own words put them."""
+
+
+@dataclass(frozen=True)
+class Answers:
+    """The answers that can be told: of since-when, and of how often by share of bad bales."""
+
+    since: Since
+    marked: tuple[str, ...]
+    """The answers of since-when that an entry may stand for, in the order of the codes."""
+    once: str
+    often: tuple[tuple[str, float, float], ...]
+
+    @classmethod
+    def of(cls, table: CodeTable) -> Answers:
+        often = tuple((name, low, high) for name, (low, high) in table.often_limits.items())
+        marked = dict.fromkeys(code.marks for code in table.codes.values() if code.marks)
+        return cls(table.roles.since, tuple(marked), table.roles.often.once, often)
 
 
 @dataclass(frozen=True)
@@ -60,19 +76,24 @@ class Course:
     """About how seldom an unchanged fault looks like this; 1 where no change is told."""
 
 
-def course(bad: Ints, bales: int, marks: tuple[tuple[int, str], ...], stops: Ints) -> Course:
-    """Of the sorted positions of bad bales (each once) among `bales`."""
+def course(
+    bad: Ints, bales: int, marks: tuple[tuple[int, str], ...], stops: Ints, answers: Answers
+) -> Course:
+    """Of the sorted positions of bad bales (each once) among `bales`.
+
+    `marks` are places of entries, and the answer of since-when that each stands for.
+    """
     ended = _ended(bad, bales)
     end = int(bad[-1]) + 1 if ended is not None else bales
     since: tuple[str, ...] = ()
     began, p_change = int(bad[0]), 1.0
     if len(bad) >= FEWEST:
-        since, began, p_change = _since(bad, end, marks)
+        since, began, p_change = _since(bad, end, marks, answers)
         if _after_stops(bad, end, stops):
-            since = ("after_stop",)
+            since = (answers.since.after_stop,)
     now = rate(int((bad >= began).sum()), max(end - began, 1))
     before = rate(int((bad < began).sum()), began)
-    return Course(since, _often(bad, now, ended), began, ended, before, now, p_change)
+    return Course(since, _often(bad, now, ended, answers), began, ended, before, now, p_change)
 
 
 def _ended(bad: Ints, bales: int) -> int | None:
@@ -88,9 +109,9 @@ def _ended(bad: Ints, bales: int) -> int | None:
 
 
 def _since(
-    bad: Ints, end: int, marks: tuple[tuple[int, str], ...]
+    bad: Ints, end: int, marks: tuple[tuple[int, str], ...], answers: Answers
 ) -> tuple[tuple[str, ...], int, float]:
-    m = len(bad)
+    m, say = len(bad), answers.since
     places = step_places(bad)
     ratios = step_ratios(bad, end, places)
     best = int(np.argmax(ratios))
@@ -99,7 +120,7 @@ def _since(
     is_step = step > step_limit(m)
     is_growth = grows > GROWTH_LIMIT
     if is_growth and (not is_step or grows >= step - 0.5 * np.log(m)):
-        return ("growing",), int(bad[0]), float(np.exp(-grows))
+        return (say.growing,), int(bad[0]), float(np.exp(-grows))
     if not is_step:
         calm = (
             step < 0.6 * step_limit(m)
@@ -107,27 +128,29 @@ def _since(
             and m >= 2 * FEWEST
             and end >= LONG_ENOUGH
         )
-        return (("always",) if calm else ()), int(bad[0]), 1.0
+        return ((say.always,) if calm else ()), int(bad[0]), 1.0
     p_change = float(np.exp(-step))
     after = bad[bad >= began] - began
     if len(after) >= 2 * FEWEST and growth_ratio(after, end - began) > GROWTH_LIMIT:
-        return ("growing",), began, p_change
-    return _explained(bad, end, marks), began, p_change
+        return (say.growing,), began, p_change
+    return _explained(bad, end, marks, answers), began, p_change
 
 
-def _explained(bad: Ints, end: int, marks: tuple[tuple[int, str], ...]) -> tuple[str, ...]:
+def _explained(
+    bad: Ints, end: int, marks: tuple[tuple[int, str], ...], answers: Answers
+) -> tuple[str, ...]:
     """`sudden`, or the entries in the log that a step may have come with."""
     ratios = step_ratios(bad, end, np.arange(1, end))
     supported = np.append(False, ratios >= ratios.max() - SUPPORT)
     width = float(supported.mean())
     told = []
-    for code, answer in SINCE_MARK.items():
-        entries = np.array([p for p, mark in marks if mark == code and p < end], dtype=np.int64)
+    for answer in answers.marked:
+        entries = np.array([p for p, mark in marks if mark == answer and p < end], dtype=np.int64)
         if supported[entries].any():
             if len(entries) * width < COINCIDENCE:
                 return (answer,)
             told.append(answer)
-    return ("sudden", *told)
+    return (answers.since.sudden, *told)
 
 
 def step_places(bad: Ints) -> Ints:
@@ -174,11 +197,11 @@ def _after_stops(bad: Ints, end: int, stops: Ints) -> bool:
     return hits >= 0.5 * len(bad) and p < STOP_P
 
 
-def _often(bad: Ints, now: Rate, ended: int | None) -> tuple[str, ...]:
+def _often(bad: Ints, now: Rate, ended: int | None, answers: Answers) -> tuple[str, ...]:
     """The answers that the exact interval of the rate allows."""
     if len(bad) == 1 and ended is None:
-        return ("once",)
+        return (answers.once,)
     wide = rate(now.events, now.trials, 0.8)
-    fitting = [name for name, low, high in OFTEN if wide.low < high and wide.high > low]
-    inside = [name for name, low, high in OFTEN if low <= now.share <= high]
+    fitting = [name for name, low, high in answers.often if wide.low < high and wide.high > low]
+    inside = [name for name, low, high in answers.often if low <= now.share <= high]
     return tuple(fitting if len(fitting) <= 2 else inside[:1])

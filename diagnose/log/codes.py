@@ -1,37 +1,27 @@
 """The code table: what a logged code, or a trouble code on the bus, means to the rule base.
 
-Neutral codes stand in `neutral_codes.yaml`. A user's own table (YAML) maps codes to them or
-straight to an answer of a sign; what nobody mapped is listed and never guessed.
+Neutral codes stand in the rules. A user's own table (YAML) maps codes to them or straight to an
+answer of a sign; what nobody mapped is listed and never guessed.
 """
 
 from __future__ import annotations
 
-from functools import cache
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, ValidationError, model_validator
 
 from diagnose.errors import InputError, InputFaultsError, nearest
+from diagnose.knowledge.item import Item
 from diagnose.knowledge.load import faults_of
-from diagnose.knowledge.model import Item, Knowledge
+from diagnose.knowledge.model import Code, Knowledge
+from diagnose.knowledge.roles import Roles
 from diagnose.knowledge.yaml_file import Document, read_yaml
 from diagnose.log import fmi
 
-SENSOR_CODE = "sensor_circuit"
 IGNORED_BY_TABLE = "left out by the code table"
-
-
-class NeutralCode(Item):
-    """One of the tool's own codes. `normal`: events in a thousand ties or bales, everyday."""
-
-    says: str
-    kind: Literal["tie", "bale", "count", "mark"]
-    normal: float = Field(default=0, ge=0)
-    finds: str | None = None
-    """Cause that the code reports by itself: the controller has tested its own circuit."""
-    bad_tie: bool = False
-    """A tie went wrong; of a sensor's own fault, how often it comes says nothing of the ties."""
 
 
 class Meaning(Item):
@@ -92,8 +82,8 @@ def _code_only(value: Any) -> Any:
     return {"code": value} if isinstance(value, str) else value
 
 
-class CodeTable(Item):
-    """A user's code table."""
+class OwnTable(Item):
+    """A user's code table, as it is written."""
 
     format: Literal[1] = 1
     name: str = ""
@@ -105,16 +95,30 @@ class CodeTable(Item):
     normal: dict[str, Annotated[float, Field(ge=0)]] = Field(default_factory=dict)
     """Neutral code -> events in a thousand ties (bales) that are everyday here."""
 
+
+@dataclass(frozen=True)
+class CodeTable:
+    """What codes mean: a user's own table over the neutral codes of the rules."""
+
+    codes: Mapping[str, Code]
+    roles: Roles
+    often_limits: Mapping[str, tuple[float, float]]
+    own: OwnTable = field(default_factory=OwnTable)
+
+    @classmethod
+    def of(cls, base: Knowledge, own: OwnTable | None = None) -> CodeTable:
+        return cls(base.codes, base.roles, base.base.often_limits, own or OwnTable())
+
     def meaning(self, logged: str) -> Meaning | None:
         """What a code of a table of events means; None: nobody mapped it."""
-        own = self.codes.get(logged)
+        own = self.own.codes.get(logged)
         if own is None and logged.isdigit():
-            own = self.codes.get(int(logged))
+            own = self.own.codes.get(int(logged))
         if own is None and "/" in logged:
             parts = logged.split("/")
             if len(parts) == 3 and all(part.isdigit() for part in parts):
                 return self.bus_meaning(*(int(part) for part in parts))
-        if own is None and logged in neutral_codes():
+        if own is None and logged in self.codes:
             return Meaning(code=logged)
         return own
 
@@ -126,51 +130,43 @@ class CodeTable(Item):
         """
         fitting = [
             entry
-            for entry in self.bus.codes
+            for entry in self.own.bus.codes
             if entry.spn == spn and entry.source in (None, source) and entry.fmi in (None, failure)
         ]
         if not fitting:
             return None
         best = max(fitting, key=lambda e: (e.fmi is not None, e.source is not None))
         if best.fmi is None and failure in fmi.SENSOR and best.ignore is None:
-            return Meaning(code=SENSOR_CODE, knotter=best.knotter)
+            return Meaning(code=self.roles.own_circuit, knotter=best.knotter)
         return best
 
     def normal_rate(self, code: str) -> float:
         """Everyday share of ties or bales with this code; 1 in 1000 for answers of a sign."""
-        known = neutral_codes().get(code)
-        return self.normal.get(code, known.normal if known else 1.0) / 1000
+        known = self.codes.get(code)
+        return self.own.normal.get(code, known.normal if known else 1.0) / 1000
 
-
-@cache
-def neutral_codes() -> dict[str, NeutralCode]:
-    """The ready table, by code."""
-    document = read_yaml(Path(__file__).with_name("neutral_codes.yaml"))
-    return {name: NeutralCode(**body) for name, body in document.data["codes"].items()}
-
-
-def kind_of(meaning: str) -> str:
-    """Kind of a neutral code; an answer of a sign (`sign=answer`) counts for its bale."""
-    known = neutral_codes().get(meaning)
-    return known.kind if known else "bale"
+    def kind_of(self, meaning: str) -> str:
+        """Kind of a neutral code; an answer of a sign (`sign=answer`) counts for its bale."""
+        known = self.codes.get(meaning)
+        return known.kind if known else "bale"
 
 
 def read_code_table(path: Path, base: Knowledge) -> CodeTable:
     """Read a user's code table. Raises InputError with every fault and its line."""
     document = read_yaml(path)
     try:
-        table = CodeTable.model_validate(document.data or {})
+        table = OwnTable.model_validate(document.data or {})
     except ValidationError as error:
-        faults = faults_of(error, document, (), CodeTable)
+        faults = faults_of(error, document, (), OwnTable)
         raise InputFaultsError([*document.faults, *faults]) from None
     faults_ = [*document.faults, *_unknown_ids(table, base, document)]
     if faults_:
         raise InputFaultsError(faults_)
-    return table
+    return CodeTable.of(base, table)
 
 
-def _unknown_ids(table: CodeTable, base: Knowledge, document: Document) -> list[InputError]:
-    known = neutral_codes()
+def _unknown_ids(table: OwnTable, base: Knowledge, document: Document) -> list[InputError]:
+    known = base.codes
     faults = []
     entries = [(("codes", name), entry) for name, entry in table.codes.items()]
     entries += [(("bus", "codes", i), entry) for i, entry in enumerate(table.bus.codes)]  # type: ignore[misc]

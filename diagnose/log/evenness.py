@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from diagnose.knowledge import roles
 from diagnose.log.ordering import Ints
 from diagnose.log.rates import Floats, holm, tail
 
@@ -37,7 +38,7 @@ class Which:
     """Holm-adjusted p-value of each knotter in `knotters`."""
 
 
-def which_knotters(position: Ints, knotter: Ints, knotters: int) -> Which:
+def which_knotters(position: Ints, knotter: Ints, knotters: int, role: roles.Which) -> Which:
     """From the bad ties' bales and knotters (1 to `knotters`; 0 is not told)."""
     told = (knotter >= 1) & (knotter <= knotters)
     if not told.any() or knotters < 2:
@@ -47,15 +48,15 @@ def which_knotters(position: Ints, knotter: Ints, knotters: int) -> Which:
     at_bale = np.unique(pairs // 16, return_counts=True)[1]
     whole = knotters - 1 if knotters >= 4 else knotters
     if len(at_bale) >= 2 and (at_bale >= whole).mean() >= AT_ONCE:
-        return Which("all", tuple(range(1, knotters + 1)), evenness(counts))
+        return Which(role.all, tuple(range(1, knotters + 1)), evenness(counts))
     hot, p_hot = _set_apart(counts)
     p_even = evenness(counts)
     if len(hot) == 1:
-        return Which("one", hot, p_even, p_hot)
+        return Which(role.one, hot, p_even, p_hot)
     if 2 <= len(hot) <= max(2, knotters // 2) and len(hot) < knotters:
-        return Which("same_few", hot, p_even, p_hot)
+        return Which(role.few, hot, p_even, p_hot)
     if not hot and counts.sum() >= ENOUGH_TO_WANDER and (counts > 0).sum() >= 3 and p_even > ALPHA:
-        return Which("wandering", (), p_even)
+        return Which(role.wandering, (), p_even)
     return Which(None, hot, p_even, p_hot)
 
 

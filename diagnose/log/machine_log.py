@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 import polars as pl
 
-from diagnose.log.codes import IGNORED_BY_TABLE, CodeTable, kind_of, neutral_codes
+from diagnose.log.codes import IGNORED_BY_TABLE, CodeTable
 from diagnose.log.ordering import NO_COUNT, Ints, Order, put_in_order
 from diagnose.log.tally import NOT_MAPPED, TWICE
 
@@ -107,7 +107,7 @@ def machine_log(name: str, events: pl.DataFrame, table: CodeTable, knotters: int
     time, count, code = time[order.rows], count[order.rows], code[order.rows]
     ignored[NOT_MAPPED] = int((code == _UNMAPPED).sum())
     ignored[IGNORED_BY_TABLE] = int((code == _LEFT_OUT).sum())
-    kinds = np.array([*(_KINDS[kind_of(i)] for i in ids), 0, 0])[code]
+    kinds = np.array([*(_KINDS[table.kind_of(i)] for i in ids), 0, 0])[code]
     has_counts = bool((count != NO_COUNT).any())
     position, not_logged = _watched(order.position, int((kinds == _COUNT).sum()))
     if not has_counts:
@@ -169,9 +169,10 @@ def _decoded(codes: pl.Series, table: CodeTable) -> tuple[list[str], Ints, Ints,
     distinct = codes.unique()
     labels = dict(zip(distinct.to_physical().to_list(), distinct.cast(pl.String).to_list()))  # noqa: B905
     meanings = {number: table.meaning(label) for number, label in labels.items()}
-    found = {m.id for m in meanings.values() if m is not None and m.id is not None}
-    rank = {code: i for i, code in enumerate(neutral_codes())}
-    ids = sorted(found, key=lambda code: (rank.get(code, len(rank)), code))
+    by_label = (meanings[number] for number in sorted(meanings, key=lambda n: labels[n]))
+    found = dict.fromkeys(m.id for m in by_label if m is not None and m.id is not None)
+    rank = {code: i for i, code in enumerate(table.codes)}
+    ids = sorted(found, key=lambda code: rank.get(code, len(rank)))
     index = np.full(len(counts), _UNMAPPED, dtype=np.int64)
     told = np.zeros(len(counts), dtype=np.int64)
     for number, meaning in meanings.items():

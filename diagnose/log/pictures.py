@@ -7,6 +7,7 @@ from html import escape
 
 import numpy as np
 
+from diagnose.knowledge.model import Knowledge
 from diagnose.log.batch import CodeRate, WorkItem
 from diagnose.log.ordering import Ints
 
@@ -14,7 +15,7 @@ WIDTH, LEFT, RIGHT, ROW = 640, 78, 12, 18
 _PLOT = WIDTH - LEFT - RIGHT
 
 
-def misses(item: WorkItem) -> str:
+def misses(item: WorkItem, base: Knowledge) -> str:
     """Bad ties by knotter (rows) and bale (across); entries of work and twine below."""
     trouble, log = item.trouble, item.log
     told = trouble.knotter > 0
@@ -29,7 +30,7 @@ def misses(item: WorkItem) -> str:
             parts.append(_line(x, y + 2, x, y + 14, "#000", 1.2))
     bottom = 8 + len(rows) * ROW
     parts += _onset(item, 4, bottom)
-    parts += _marks(item, bottom + 3)
+    parts += _marks(item, bottom + 3, base)
     parts += _bale_axis(item, bottom + 12)
     return _svg("Bad ties by knotter and bale", bottom + 44, parts)
 
@@ -100,17 +101,19 @@ def _onset(item: WorkItem, top: float, bottom: float) -> list[str]:
     ]
 
 
-def _marks(item: WorkItem, y: float) -> list[str]:
-    """Triangle: work on the machine; ring: other twine."""
+def _marks(item: WorkItem, y: float, base: Knowledge) -> list[str]:
+    """Triangle: the first kind of entry that the rules name, work on the machine; ring: others."""
     parts = []
+    kinds = [code for code, body in base.codes.items() if body.kind == "mark"]
     for position, code in item.log.marks:
         x = LEFT + _PLOT * position / max(item.log.bales, 1)
-        if code == "service_done":
-            shape = f'<path d="M{x:.1f} {y} l4 7 h-8 z"><title>work on the machine</title></path>'
+        title = f"<title>{escape(base.codes[code].says)}</title>"
+        if code == kinds[0]:
+            shape = f'<path d="M{x:.1f} {y} l4 7 h-8 z">{title}</path>'
         else:
             shape = (
                 f'<circle cx="{x:.1f}" cy="{y + 4}" r="3" fill="none" stroke="#000">'
-                "<title>other twine</title></circle>"
+                f"{title}</circle>"
             )
         parts.append(shape)
     return parts

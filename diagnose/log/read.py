@@ -40,7 +40,7 @@ Parser = Callable[[bytes, int, Layout], Parsed]
 class Wanted:
     """What is known beforehand: the code table, the machines, how columns are called."""
 
-    table: CodeTable = field(default_factory=CodeTable)
+    table: CodeTable
     knotters: int = 6
     machine: str | None = None
     """Machine of files that name none; else the file's own name."""
@@ -49,7 +49,7 @@ class Wanted:
 
     @property
     def knotters_of(self) -> dict[str, int]:
-        return {name: machine.knotters for name, machine in self.table.machines.items()}
+        return {name: machine.knotters for name, machine in self.table.own.machines.items()}
 
     def table_knotters(self, machine: str) -> int:
         return self.knotters_of.get(machine, self.knotters)

@@ -12,7 +12,6 @@ from diagnose.case import Case, Checked, Event, Logged, MadeSafe, NotNow, Seen
 from diagnose.errors import DiagnoseError
 from diagnose.knowledge.acts import cautions_of
 from diagnose.knowledge.model import Knowledge
-from diagnose.log.codes import neutral_codes
 from diagnose.log.troubles import Trouble
 from diagnose.session import Diagnosis, Reasoner, Suspect, diagnose
 from diagnose.tolerance import called
@@ -72,15 +71,16 @@ def pattern_of(trouble: Trouble, base: Knowledge) -> Pattern:
         sign, _, answer = name.partition("=")
         if answer:
             answers[sign] = (*answers.get(sign, ()), answer)
-    is_bad_tie = any(n in neutral_codes() and neutral_codes()[n].bad_tie for n, _ in trouble.codes)
+    is_bad_tie = any(n in base.codes and base.codes[n].bad_tie for n, _ in trouble.codes)
     if trouble.which.answer and is_bad_tie:
-        answers["which"] = (trouble.which.answer,)
+        answers[base.roles.which.sign] = (trouble.which.answer,)
     if trouble.course and is_bad_tie:
-        answers["since"] = trouble.course.since
-        answers["often"] = trouble.course.often
-    codes = sorted(name for name, _ in trouble.codes if name in neutral_codes())
-    known = {s: a for s, a in answers.items() if a and s in base.signs}
-    return Pattern(tuple(codes), tuple(sorted(known.items())))
+        answers[base.roles.since.sign] = trouble.course.since
+        answers[base.roles.often.sign] = trouble.course.often
+    logged = {name for name, _ in trouble.codes}
+    codes = [name for name in base.codes if name in logged]
+    known = ((sign, answers[sign]) for sign in base.signs if answers.get(sign))
+    return Pattern(tuple(codes), tuple(known))
 
 
 def case_of(pattern: Pattern, base: Knowledge) -> Case:
@@ -103,7 +103,7 @@ def _self_tests(pattern: Pattern, base: Knowledge) -> list[Event]:
 
     So it leads to the sensor, and not to the knotter that the sensor watches.
     """
-    causes = [neutral_codes()[code].finds for code in pattern.codes]
+    causes = [base.codes[code].finds for code in pattern.codes]
     checks = {c: name for name, body in reversed(base.checks.items()) for c in body.confirms}
     return [Checked(check=checks[cause], found=cause) for cause in causes if cause in checks]
 
@@ -135,7 +135,7 @@ def reason(reasoner: Reasoner, pattern: Pattern) -> Reasoned:
     except DiagnoseError as error:
         raise DiagnoseError(f"the signs {', '.join(pattern.codes)}: {error}") from None
     mechanisms = found.posterior.by_mechanism
-    mechanism = max(sorted(mechanisms), key=lambda m: mechanisms[m])
+    mechanism = max(mechanisms, key=lambda m: mechanisms[m])
     return Reasoned(
         pattern,
         found.suspects[:SHOWN],
@@ -154,7 +154,7 @@ def _next_check(reasoner: Reasoner, found: Diagnosis) -> Action | None:
     if step.kind == "mend":
         return action_of(reasoner, next(c for c, cause in found.known.evidence.results if cause))
     checks = [other for other in step.others if other.kind == "check"]
-    best = min(checks, key=lambda other: (other.total, other.id), default=None)
+    best = min(checks, key=lambda other: other.total, default=None)
     return action_of(reasoner, best.id) if best else None
 
 

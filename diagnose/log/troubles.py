@@ -12,8 +12,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diagnose.log.change import Course, course
-from diagnose.log.codes import CodeTable, kind_of
+from diagnose.knowledge import roles
+from diagnose.log.change import Answers, Course, course
+from diagnose.log.codes import CodeTable
 from diagnose.log.evenness import Which, which_knotters
 from diagnose.log.machine_log import MachineLog
 from diagnose.log.ordering import Bools, Ints
@@ -74,13 +75,13 @@ def troubles(log: MachineLog, table: CodeTable) -> list[Trouble]:
                 codes.append(flag.code)
                 break
         else:
-            which, bad = _where(log, mine, flag.from_position)
+            which, bad = _where(log, mine, flag.from_position, table.roles.which)
             groups.append((flag, which, bad, [flag.code]))
     taken = {code for *_, codes in groups for code in codes}
     for _, _, bad, codes in groups:
         others = [c for c in range(len(log.codes)) if c not in taken]
         codes += [c for c in others if _together(log, bad, log.code == c)]
-    return [_trouble(log, *group) for group in groups]
+    return [_trouble(log, table, *group) for group in groups]
 
 
 def _flags(log: MachineLog, table: CodeTable) -> list[_Flag]:
@@ -90,7 +91,7 @@ def _flags(log: MachineLog, table: CodeTable) -> list[_Flag]:
         counts = np.bincount(log.code, minlength=len(log.codes))
         return [_Flag(c, 0.0, 0) for c in present if counts[c] >= ENOUGH_UNCOUNTED]
     starts = _starts(log.bales)
-    tests = {c: _tests(log, c, table.normal_rate(log.codes[c]), starts) for c in present}
+    tests = {c: _tests(log, c, table, starts) for c in present}
     if not tests:
         return []
     adjusted = holm(np.concatenate([p.ravel() for p in tests.values()]))
@@ -110,11 +111,12 @@ def _starts(bales: int) -> Ints:
     return np.array([bales - (bales >> j) for j in range(halvings + 1)])
 
 
-def _tests(log: MachineLog, code: int, normal: float, starts: Ints) -> Floats:
+def _tests(log: MachineLog, code: int, table: CodeTable, starts: Ints) -> Floats:
     """p-values, one row for the machine and (codes of ties) one for each knotter."""
     mine = log.code == code
     position, knotter = log.position[mine], log.knotter[mine]
-    is_tie = kind_of(log.codes[code]) == "tie"
+    is_tie = table.kind_of(log.codes[code]) == "tie"
+    normal = table.normal_rate(log.codes[code])
     inside = position[:, None] >= starts
     trials = log.bales - starts
     rows = [tail(inside.sum(axis=0), trials * (log.knotters if is_tie else 1), normal)]
@@ -124,11 +126,13 @@ def _tests(log: MachineLog, code: int, normal: float, starts: Ints) -> Floats:
     return np.array(rows)
 
 
-def _where(log: MachineLog, mine: Bools, from_position: int) -> tuple[Which, Bools]:
+def _where(
+    log: MachineLog, mine: Bools, from_position: int, role: roles.Which
+) -> tuple[Which, Bools]:
     """Which knotters, and the events that belong to it."""
     recent = mine & (log.position >= from_position)
-    which = which_knotters(log.position[recent], log.knotter[recent], log.knotters)
-    if which.answer in ("one", "same_few"):
+    which = which_knotters(log.position[recent], log.knotter[recent], log.knotters, role)
+    if which.answer in (role.one, role.few):
         return which, mine & np.isin(log.knotter, which.knotters)
     return which, mine
 
@@ -144,10 +148,16 @@ def _together(log: MachineLog, bad: Bools, other: Bools) -> bool:
     return float(tail(hits, len(others), min(1.0, len(bales) / total))) < TOGETHER_P
 
 
-def _trouble(log: MachineLog, flag: _Flag, which: Which, bad: Bools, codes: list[int]) -> Trouble:
+def _trouble(
+    log: MachineLog, table: CodeTable, flag: _Flag, which: Which, bad: Bools, codes: list[int]
+) -> Trouble:
     position, knotter = log.position[bad], log.knotter[bad]
     bales = np.unique(position)
-    run = course(bales, log.bales, log.marks, log.stops) if log.bales else None
+    run = (
+        course(bales, log.bales, _changes(log, table), log.stops, Answers.of(table))
+        if log.bales
+        else None
+    )
     if run:
         codes = [*codes, *(c for c in _told_near(log, run.began) if c not in codes)]
     counts = [
@@ -155,8 +165,14 @@ def _trouble(log: MachineLog, flag: _Flag, which: Which, bad: Bools, codes: list
     ]
     return Trouble(
         log.name, tuple(counts), which, run, flag.p, position, knotter,
-        _ties_a_day(log, codes, knotter, bales, run),
+        _ties_a_day(log, table, codes, knotter, bales, run),
     )  # fmt: skip
+
+
+def _changes(log: MachineLog, table: CodeTable) -> tuple[tuple[int, str], ...]:
+    """Entries that a change may have come with, as the answers they stand for."""
+    answers = ((position, table.codes[code].marks) for position, code in log.marks)
+    return tuple((position, answer) for position, answer in answers if answer)
 
 
 def _told_near(log: MachineLog, began: int) -> list[int]:
@@ -166,12 +182,17 @@ def _told_near(log: MachineLog, began: int) -> list[int]:
 
 
 def _ties_a_day(
-    log: MachineLog, codes: list[int], knotter: Ints, bales: Ints, run: Course | None
+    log: MachineLog,
+    table: CodeTable,
+    codes: list[int],
+    knotter: Ints,
+    bales: Ints,
+    run: Course | None,
 ) -> float:
     """Bad bales a day by today's rate, times the ties at risk in each."""
     if run is None or run.ended is not None:
         return 0.0
     each = float(log.knotters)
-    if kind_of(log.codes[codes[0]]) == "tie" and (knotter > 0).any():
+    if table.kind_of(log.codes[codes[0]]) == "tie" and (knotter > 0).any():
         each = (knotter > 0).sum() / len(bales)
     return float(run.now.share * log.bales / log.days * each)

@@ -6,19 +6,21 @@ from datetime import datetime
 
 from diagnose.knowledge.model import Knowledge
 from diagnose.log.batch import MachineFindings, WorkItem
-from diagnose.log.codes import kind_of, neutral_codes
 from diagnose.log.rates import Rate
 from diagnose.session import Suspect
 from diagnose.text import count
 
-SINCE = {
-    "sudden": "suddenly",
-    "growing": "more and more",
-    "after_stop": "mostly in the first bales after a stop",
-    "after_service": "since work on the machine",
-    "after_twine_change": "since other twine was put in",
-    "always": "all through the log",
-}
+
+def since_words(base: Knowledge, answer: str) -> str:
+    """Since when, as a report says it; of an answer that a mark stands for, the rules' words."""
+    say = base.roles.since
+    told = {
+        say.sudden: "suddenly",
+        say.growing: "more and more",
+        say.after_stop: "mostly in the first bales after a stop",
+        say.always: "all through the log",
+    }
+    return told.get(answer) or base.signs[say.sign].answers[answer]
 
 
 def number(value: float) -> str:
@@ -39,10 +41,10 @@ def day(when: datetime | None) -> str:
     return f"{when.day} {when:%B %Y}" if when else "an unknown day"
 
 
-def place(item: WorkItem) -> str:
+def place(item: WorkItem, base: Knowledge) -> str:
     """`Baler C, knotter 4`."""
     knotters = item.trouble.which.knotters
-    if item.trouble.which.answer == "all" or not knotters:
+    if item.trouble.which.answer == base.roles.which.all or not knotters:
         return item.trouble.machine
     word = "knotter" if len(knotters) == 1 else "knotters"
     return f"{item.trouble.machine}, {word} {' and '.join(map(str, knotters))}"
@@ -53,7 +55,7 @@ def code_words(code: str, base: Knowledge) -> str:
     sign, _, answer = code.partition("=")
     if answer:
         return f"{base.signs[sign].ask.rstrip('?')}: {base.signs[sign].answers[answer]}"
-    return neutral_codes()[code].says
+    return base.codes[code].says
 
 
 def what_is_logged(item: WorkItem, base: Knowledge) -> str:
@@ -61,13 +63,13 @@ def what_is_logged(item: WorkItem, base: Knowledge) -> str:
     return "; ".join(f"{code_words(code, base)} ({n}x)" for code, n in item.trouble.codes)
 
 
-def which_words(item: WorkItem) -> str:
-    which = item.trouble.which
+def which_words(item: WorkItem, base: Knowledge) -> str:
+    which, role = item.trouble.which, base.roles.which
     told = {
-        "one": "always the same knotter",
-        "same_few": "always the same knotters",
-        "wandering": "now this knotter, now that one",
-        "all": "all knotters at once",
+        role.one: "always the same knotter",
+        role.few: "always the same knotters",
+        role.wandering: "now this knotter, now that one",
+        role.all: "all knotters at once",
     }
     if which.answer is None:
         return ""
@@ -77,13 +79,13 @@ def which_words(item: WorkItem) -> str:
     return f"{told[which.answer]} ({test} {shown})"
 
 
-def course_words(item: WorkItem) -> str:
+def course_words(item: WorkItem, base: Knowledge) -> str:
     """Since when and how often, with counted bales and intervals."""
     trouble, log = item.trouble, item.log
     run = trouble.course
     if run is None:
         return f"{sum(n for _, n in trouble.codes)} entries; no bale counts, so no rate"
-    words = " or ".join(SINCE[answer] for answer in run.since)
+    words = " or ".join(since_words(base, answer) for answer in run.since)
     text = f"{run.now.events} of {run.now.trials:,} bales bad ({percent(run.now)})"
     if run.before.trials and run.p_change < 1:
         text += f", before that {run.before.events} of {run.before.trials:,}"
@@ -115,7 +117,7 @@ def next_words(item: WorkItem) -> str:
     return text
 
 
-def machine_words(found: MachineFindings) -> str:
+def machine_words(found: MachineFindings, base: Knowledge) -> str:
     """One line on a machine: bales, days, and its bad ties."""
     log, unknown = found.log, sum(found.log.unmapped.values())
     if not log.judged and not found.troubles:
@@ -125,7 +127,7 @@ def machine_words(found: MachineFindings) -> str:
         )
     if not log.bales:
         return f"{log.name}: {log.events:,} entries, no bale counts"
-    missed = [r.rate for r in found.rates if r.code == "tie_missed"]
+    missed = [r.rate for r in found.rates if r.code == base.roles.missed]
     events, trials = sum(r.events for r in missed), log.bales * log.knotters
     wrong = len(found.troubles)
     state = f"{wrong} thing{'s' * (wrong > 1)} wrong" if wrong else "nothing wrong"
@@ -135,7 +137,3 @@ def machine_words(found: MachineFindings) -> str:
         f"{log.name}: {state}; {count(log.bales, 'bale')} on {count(log.days, 'day')}, "
         f"{events:,} of {trials:,} ties missed"
     )
-
-
-def is_tie_code(code: str) -> bool:
-    return kind_of(code) == "tie"

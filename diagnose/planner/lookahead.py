@@ -25,6 +25,11 @@ TELLS_NOTHING = 0.01
 TIE = 1e-9
 
 
+EQUAL_MINUTES = 9
+"""Decimals of minutes up to which two steps are equal: far below what anyone could tell."""
+KINDS = ("ask", "check", "call")
+
+
 @dataclass(frozen=True)
 class Option:
     """A step that can be taken now. `total` is expected minutes from now when taking it first."""
@@ -34,6 +39,12 @@ class Option:
     index: int
     """Index of the question or check; -1 for calling."""
     total: float
+
+
+def _rank(option: Option) -> tuple[float, int, int]:
+    """Fewest minutes first; of equal ones questions, then checks, then calling, each in the order
+    of the problem. Rounded, so that a second implementation orders alike."""
+    return round(option.total, EQUAL_MINUTES), KINDS.index(option.kind), option.index
 
 
 @dataclass(frozen=True)
@@ -57,12 +68,12 @@ def look_ahead(
     causes = problem.causes(branches)
     check_options = _check_options(problem, causes, setup, checks)
     call = Option("call", -1, problem.call)
-    by_check = min([*check_options, call], key=lambda option: option.total)
+    by_check = min([*check_options, call], key=_rank)
     # Questions are weighed with a quicker rule than `by_check`, so what one saves is counted from
     # that rule's own value of checks alone.
     rough, asked = _ask_options(problem, branches, setup, checks, np.flatnonzero(signs))
     ask_options = [Option("ask", ask.index, by_check.total - (rough - ask.total)) for ask in asked]
-    options = sorted([*ask_options, *check_options, call], key=lambda option: option.total)
+    options = sorted([*ask_options, *check_options, call], key=_rank)
     best = options[0]
     if best.kind == "ask" and by_check.kind == "check":
         waiting = [option.index for option in asked[:DEFERRED]]
@@ -83,7 +94,7 @@ def _check_options(problem: Problem, causes: Floats, setup: int, checks: Mask) -
     """The most promising checks, each with the minutes of the best order that starts with it."""
     minutes = problem.check_minutes + problem.moves[setup, problem.check_setup]
     promise = np.where(checks, (1 - problem.overlooks) @ causes / np.maximum(minutes, 1e-9), 0.0)
-    order = np.argsort(-promise)[: min(FINAL_CHECKS, int((promise > 0).sum()))]
+    order = np.argsort(-promise, kind="stable")[: min(FINAL_CHECKS, int((promise > 0).sum()))]
     if not len(order):
         return []
     rest = checks.copy()
@@ -93,10 +104,8 @@ def _check_options(problem: Problem, causes: Floats, setup: int, checks: Mask) -
     tail = cluster_values(problem, np.tile(left, (len(every), 1)), rest, every)[0]
     start = np.array([setup])
     first = best_order_values(problem, causes[None], order, start, tail[None])[2][0]
-    return [
-        Option("check", int(k), float(v)) for k, v in sorted(zip(order, first, strict=True),
-                                                             key=lambda pair: pair[1])
-    ]  # fmt: skip
+    options = (Option("check", int(k), float(v)) for k, v in zip(order, first, strict=True))
+    return sorted(options, key=_rank)
 
 
 def _ask_options(
@@ -122,7 +131,7 @@ def _ask_options(
     for s in sorted(set(owner) - {-1}):
         cost = problem.sign_minutes[s] + problem.moves[setup, here[s]]
         options.append(Option("ask", s, float(cost * weight + after[s + 1])))
-    return float(values[0]), sorted(options, key=lambda option: option.total)
+    return float(values[0]), sorted(options, key=_rank)
 
 
 def _check_first(

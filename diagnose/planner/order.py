@@ -138,7 +138,8 @@ def _first_of_best_run(
     Within a setup the best ratio comes first, and a run is all checks down to one of them.
     """
     ratios = gains / minutes
-    order = np.argsort(2.0 * setups - ratios / ratios.max(axis=1, keepdims=True), axis=1)
+    worth = 2.0 * setups - ratios / ratios.max(axis=1, keepdims=True)
+    order = np.argsort(worth, axis=1, kind="stable")
     row = np.arange(len(gains))
     found = gains[row[:, None], order].cumsum(axis=1)
     spent = minutes[order].cumsum(axis=1)

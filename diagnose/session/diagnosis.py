@@ -9,11 +9,13 @@ import numpy as np
 
 from diagnose.belief import Posterior
 from diagnose.case import Case
-from diagnose.knowledge.model import SOMETHING_ELSE, Knowledge
+from diagnose.knowledge.model import Knowledge
 from diagnose.session.reasoner import Reasoner
 from diagnose.session.step import Step, next_step
 from diagnose.session.understanding import Understanding, understand
 
+EQUAL_CHANCE = 12
+"""Decimals of a chance up to which two suspects stand alike, and as the rules name them."""
 AUDIBLE = 1.0
 """A reason weaker than this many decibans (odds moved by a quarter) is not named."""
 
@@ -85,7 +87,11 @@ def _suspects(
     base, tables = reasoner.base, reasoner.tables
     chances = posterior.by_cause
     leading = {
-        m: [c for c, body in base.causes.items() if m in body.leads and c != SOMETHING_ELSE]
+        m: [
+            c
+            for c, body in base.causes.items()
+            if m in body.leads and c != base.roles.something_else
+        ]
         for m in base.mechanisms
     }
     suspects = []
@@ -107,7 +113,7 @@ def _suspects(
                 only_one=leading[mechanism] == [cause],
             )
         )
-    return tuple(sorted(suspects, key=lambda s: (-s.chance, s.id)))
+    return tuple(sorted(suspects, key=lambda s: -round(s.chance, EQUAL_CHANCE)))
 
 
 def _reasons(reasoner: Reasoner, known: Understanding, cause: str, mechanism: str) -> list[Reason]:

@@ -8,7 +8,7 @@ from typing import Any, Literal
 import numpy as np
 
 from diagnose.belief import Posterior
-from diagnose.knowledge.acts import RESTART, cautions_of, destroyed
+from diagnose.knowledge.acts import cautions_of, destroyed
 from diagnose.knowledge.model import Knowledge
 from diagnose.planner import Option, Outlook, Problem, look_ahead
 from diagnose.session.proof import bales_needed, clean_trials_needed, trials_a_bale
@@ -16,12 +16,6 @@ from diagnose.session.reasoner import Reasoner
 from diagnose.session.understanding import Understanding, failure_rate
 
 Kind = Literal["safe", "ask", "check", "mend", "prove", "call", "cured"]
-WORTH_MENDING = 0.10
-"""A reading out of tolerance is mended at once from this chance on (`possible`); below it the
-search goes on and the reading is only named. What a check found is always mended. Judgement."""
-
-HAND_TIE = "tie_by_hand"
-"""The check that follows every change."""
 
 
 @dataclass(frozen=True)
@@ -86,28 +80,29 @@ def next_step(
     opening = _opening_question(base, known)
     if opening:
         return _ask(reasoner, opening, g.setup, opening=True)
-    found = _found(known, posterior)
+    found = _found(base, known, posterior)
     if found:
         return _mend(base, known, found)
     return _search(reasoner, known, posterior)
 
 
 def _opening_question(base: Knowledge, known: Understanding) -> str | None:
-    openings = sorted((s.first, name) for name, s in base.signs.items() if s.first is not None)
+    placed = [(s.first, name) for name, s in base.signs.items() if s.first is not None]
+    openings = sorted(placed, key=lambda pair: pair[0])
     taken = {*known.evidence.answers, *known.gathered.unknown, *known.gathered.put_off}
     return next((name for _, name in openings if name not in taken), None)
 
 
-def _found(known: Understanding, posterior: Posterior) -> str | None:
+def _found(base: Knowledge, known: Understanding, posterior: Posterior) -> str | None:
     """The likeliest cause found and not yet mended."""
-    chance = posterior.by_cause
+    chance, worth = posterior.by_cause, base.standings[base.roles.worth_mending][0]
     by_hand = {cause for _, cause in known.gathered.results if cause}
     measured = {
         cause
         for _, cause in known.evidence.results
-        if cause and (cause in by_hand or chance[cause] >= WORTH_MENDING)
+        if cause and (cause in by_hand or chance[cause] >= worth)
     }
-    return max(sorted(measured), key=lambda cause: chance[cause], default=None)
+    return max((c for c in base.causes if c in measured), key=lambda c: chance[c], default=None)
 
 
 def _mend(base: Knowledge, known: Understanding, cause: str) -> Step:
@@ -126,9 +121,11 @@ def _mend(base: Knowledge, known: Understanding, cause: str) -> Step:
 
 
 def _of_mending(base: Knowledge, check: str, cause: str) -> list[str]:
-    """Cautions of setting it, and of the tie by hand that follows every single change."""
-    follows = cautions_of(base, HAND_TIE) if HAND_TIE in base.checks else ()
-    return [*base.checks[check].cautions, *base.causes[cause].cautions, *follows]
+    """Cautions of setting it, and of the checks to go through again after it."""
+    body = base.causes[cause]
+    checks = (cautions_of(base, item) for item in body.again if item in base.checks)
+    follows = (caution for cautions in checks for caution in cautions)
+    return [*base.checks[check].cautions, *body.cautions, *follows]
 
 
 def _proof(base: Knowledge, known: Understanding, cause: str, knotters: int | None) -> Step:
@@ -137,13 +134,13 @@ def _proof(base: Knowledge, known: Understanding, cause: str, knotters: int | No
     a_bale = trials_a_bale(base.causes[cause], knotters)
     return Step(
         "prove", cause, trials=trials, bales=bales_needed(trials, a_bale), a_bale=a_bale, rate=rate,
-        cautions=_cautions(base, base.start_setup, (RESTART,)), basis=str(base.base.basis),
+        cautions=_cautions(base, base.start_setup, (base.roles.restart,)),
+        basis=str(base.base.basis),
     )  # fmt: skip
 
 
 def _cautions(base: Knowledge, setup: str, own: list[str] | tuple[str, ...]) -> tuple[str, ...]:
-    names = [*base.setups[setup].cautions, *own]
-    return tuple(name for name in dict.fromkeys(names) if name in base.cautions)
+    return tuple(dict.fromkeys([*base.setups[setup].cautions, *own]))
 
 
 def _ask(reasoner: Reasoner, sign: str, here: str, **more: Any) -> Step:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -25,15 +25,10 @@ from diagnose.errors import InputError, nearest
 from diagnose.grading import POSSIBLE, grade
 from diagnose.knowledge.acts import destroyed, runs
 from diagnose.knowledge.model import Knowledge
-from diagnose.knowledge.references import CODES
+from diagnose.knowledge.references import fault_codes
+from diagnose.knowledge.roles import Which
 from diagnose.session.proof import by_luck
 from diagnose.session.reasoner import Reasoner
-
-WHICH = "which"
-"""The sign that follows from answers given for single knotters."""
-UNTOLD_OFTEN = "now_and_then"
-"""How often it failed, where nobody said. Judgement."""
-
 
 UNFIT = 0.5
 """A reading's cause does not fit when what was told of the failed tie has left it less than this
@@ -112,7 +107,7 @@ def understand(reasoner: Reasoner, case: Case) -> Understanding:
     done = {check for check, found in results if found in set_right}
     read = [
         (check, None if cause == "-" else cause)
-        for check, cause in sorted(conclusions.facts("result"))
+        for check, cause in _by_place(base, conclusions.facts("result"))
         if cause not in gathered.failed_again and check not in done
     ]
     unfit = _unfit(reasoner, gathered, conclusions, [cause for _, cause in read if cause])
@@ -130,6 +125,12 @@ def understand(reasoner: Reasoner, case: Case) -> Understanding:
     doubtful += [Doubtful(setting, None) for setting in _on_limit(base, gathered)]
     clashes = _contradictions(base, conclusions, given)
     return Understanding(gathered, evidence, conclusions, clashes, tuple(doubtful))
+
+
+def _by_place(base: Knowledge, results: Iterable[tuple[str, ...]]) -> list[tuple[str, ...]]:
+    """Results in the order in which the rules name their checks and causes."""
+    checks, causes = list(base.checks), [*base.causes, "-"]
+    return sorted(results, key=lambda pair: (checks.index(pair[0]), causes.index(pair[1])))
 
 
 def _unfit(
@@ -219,7 +220,7 @@ def _take(base: Knowledge, g: Gathered, event: Any) -> None:
             g.done.append(check)
             _done(base, g, check)
         case Logged():
-            _known("code", event.code, CODES)
+            _known("code", event.code, fault_codes(base))
             g.codes += [event.code] if event.code not in g.codes else []
         case Checked():
             _known("check", event.check, base.checks)
@@ -303,8 +304,8 @@ def _given(base: Knowledge, g: Gathered, case: Case) -> dict[str, list[tuple[str
     bad = sorted(g.by_knotter)
     if bad:
         given |= {sign: [answers] for sign, answers in g.by_knotter[bad[0]].items()}
-        if WHICH in base.signs and WHICH not in given:
-            given[WHICH] = [_which(len(bad), case.machine.knotters)]
+        which = base.roles.which
+        given.setdefault(which.sign, [_which(which, len(bad), case.machine.knotters)])
     for setting in dict.fromkeys(r.setting for r in g.readings):
         answers = _grades(base, [r for r in g.readings if r.setting == setting], bad)
         if answers:
@@ -314,13 +315,13 @@ def _given(base: Knowledge, g: Gathered, case: Case) -> dict[str, list[tuple[str
     return given
 
 
-def _which(bad: int, knotters: int | None) -> tuple[str, ...]:
+def _which(role: Which, bad: int, knotters: int | None) -> tuple[str, ...]:
     """What one bale tells of which knotters fail: several may be the same few, or wandering."""
     if bad == 1:
-        return ("one", "wandering")
+        return (role.one, role.wandering)
     if bad == knotters:
-        return ("all",)
-    return ("same_few", "wandering")
+        return (role.all,)
+    return (role.few, role.wandering)
 
 
 def _grades(base: Knowledge, readings: list[Reading], bad: list[int]) -> tuple[str, ...]:
@@ -345,8 +346,9 @@ def _grades(base: Knowledge, readings: list[Reading], bad: list[int]) -> tuple[s
 
 def failure_rate(base: Knowledge, known: Mapping[str, tuple[str, ...]]) -> float:
     """Share of ties that failed, from the answer to "how often"; the rarest where it is open."""
-    rates = [base.base.failure_rates[a] for a in known.get("often", ())]
-    return min(rates, default=base.base.failure_rates[UNTOLD_OFTEN])
+    often = base.roles.often
+    rates = [base.base.failure_rates[a] for a in known.get(often.sign, ())]
+    return min(rates, default=base.base.failure_rates[often.untold])
 
 
 def _proof(base: Knowledge, g: Gathered, conclusions: Conclusions) -> tuple[str, float] | None:
@@ -358,7 +360,7 @@ def _proof(base: Knowledge, g: Gathered, conclusions: Conclusions) -> tuple[str,
 
 def _surely_cleared(base: Knowledge, g: Gathered) -> list[str]:
     """Causes that a check cleared and almost never overlooks."""
-    sure = base.words["almost never"]
+    sure = base.words[base.roles.surely_cleared]
     return [
         cause
         for check, found in g.results

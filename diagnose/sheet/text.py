@@ -50,7 +50,7 @@ def report_lines(
         for number, cell in enumerate(findings.to_set, 1):
             yield from _cell_lines(findings, cell, f"{number}. ", inches=inches)
         again = "; ".join(findings.knowledge.settings[name].name for name in findings.again)
-        yield from _indent(f"When all is set, measure again: {again}. Then tie by hand.", "")
+        yield from _indent(f"When all is set, measure again: {again}.", "")
     if findings.on_limit:
         yield from ("", "On the limit of its tolerance")
         for cell in findings.on_limit:

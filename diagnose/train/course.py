@@ -16,7 +16,6 @@ import numpy as np
 from fsrs import Card
 
 from diagnose.belief import Floats, Tables
-from diagnose.knowledge.model import SOMETHING_ELSE
 from diagnose.train.play import shown_sign
 from diagnose.train.schedule import ItemKind, due, item, sits
 
@@ -100,7 +99,8 @@ def _main_mechanisms(tables: Tables) -> dict[str, str]:
         branches = np.flatnonzero(tables.branch_cause == c)
         best = branches[tables.branch_share[branches].argmax()]
         main[cause] = tables.mechanisms[tables.branch_mechanism[best]]
-    return {cause: mechanism for cause, mechanism in main.items() if cause != SOMETHING_ELSE}
+    del main[tables.base.roles.something_else]
+    return main
 
 
 def _recognised(tables: Tables, sign: str) -> Floats:

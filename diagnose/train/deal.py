@@ -16,7 +16,7 @@ from diagnose.belief import Evidence, Floats, Tables
 from diagnose.case import Case, Checked, Seen
 from diagnose.errors import InputError
 from diagnose.grading import grade
-from diagnose.knowledge.model import SOMETHING_ELSE, Setting
+from diagnose.knowledge.model import Setting
 
 TEMPER = 0.5
 """Causes are dealt as often as their chance to this power, so that rare ones come too. Judgement:
@@ -52,7 +52,7 @@ class Deal:
 def dealing_weights(tables: Tables, temper: float = TEMPER) -> Floats:
     """How often each cause is dealt, (causes,); `something else` never: it has no story."""
     weights: Floats = tables.prior**temper
-    weights[tables.causes.index(SOMETHING_ELSE)] = 0.0
+    weights[tables.causes.index(tables.base.roles.something_else)] = 0.0
     shares: Floats = weights / weights.sum()
     return shares
 
@@ -105,7 +105,7 @@ def deal_of_case(tables: Tables, case: Case, cause: str) -> Deal:
     Its mechanism is the likeliest one given the cause and what was seen. Answers that this rule
     base does not know are left out. Raises InputError for a cause it does not know.
     """
-    if cause not in tables.causes or cause == SOMETHING_ELSE:
+    if cause not in tables.causes or cause == tables.base.roles.something_else:
         raise InputError(f"case '{case.id}' ended with '{cause}', which these rules do not tell of")
     seen = {
         event.sign: event.answers[0]
@@ -137,7 +137,9 @@ def answer_of(tables: Tables, case: Deal, stage: int, sign: str) -> str:
     if stage == 0 and sign in case.recorded:
         return case.recorded[sign]
     row = tables.likelihood[sign][branch_of(tables, case.faults[stage])]
-    return tables.answers[sign][_pick(row, _chance(case.code, stage, sign))]
+    return tables.answers[sign][
+        _pick(row, _chance(case.code, stage, f"sign {list(tables.answers).index(sign)}"))
+    ]
 
 
 def result_of(tables: Tables, case: Deal, stage: int, check: str, look: int) -> str | None:
@@ -149,7 +151,7 @@ def result_of(tables: Tables, case: Deal, stage: int, check: str, look: int) -> 
     if stage == 0 and look == 0 and check in case.overlooked:
         return None
     overlooks = tables.overlooks[tables.checks.index(check), tables.causes.index(cause)]
-    return cause if _chance(case.code, stage, f"{check}#{look}") >= overlooks else None
+    return cause if _chance(case.code, stage, _look(tables, check, look)) >= overlooks else None
 
 
 def reading_of(
@@ -164,13 +166,19 @@ def reading_of(
         return None
     setting = tables.base.settings[name]
     found = result_of(tables, case, stage, check, look)
-    chance = _chance(case.code, stage, f"{check}#{look}/reading")
+    done = _look(tables, check, look)
+    chance = _chance(case.code, stage, f"{done}/reading")
     meant = (("low", setting.too_low), ("high", setting.too_high))
     sides = [side for side, cause in meant if found and cause == found]
     if not sides:
         return name, reading_within(setting, chance)
-    side = sides[int(_chance(case.code, stage, f"{check}#{look}/side") * len(sides))]
+    side = sides[int(_chance(case.code, stage, f"{done}/side") * len(sides))]
     return name, reading_beyond(setting, side, chance)
+
+
+def _look(tables: Tables, check: str, look: int) -> str:
+    """A look as what is drawn for it: by its check's place in the rules, never by its name."""
+    return f"check {tables.checks.index(check)}#{look}"
 
 
 def reading_within(setting: Setting, chance: float) -> float:
@@ -194,7 +202,10 @@ def _read_to(setting: Setting, value: float) -> float:
 
 
 def _chance(code: str, stage: int, what: str) -> float:
-    """A number in [0, 1) that depends on nothing but the case, the fault and what it is for."""
+    """A number in [0, 1) that depends on nothing but the case, the fault and what it is for.
+
+    `what` names places in the rules, so that other ids deal the same bales.
+    """
     return Random(f"{code.removesuffix('/2')}/{stage}/{what}").random()
 
 

@@ -13,7 +13,7 @@ from diagnose.train import wording
 from diagnose.train.deal import Deal
 from diagnose.train.judge import Judge
 from diagnose.train.play import Move, MoveKind, Played
-from diagnose.train.safety import PRECAUTIONS, reminders
+from diagnose.train.safety import precautions, reminders
 from diagnose.train.story import story_lines
 from diagnose.units import shown
 
@@ -106,10 +106,10 @@ class CaseDialogue:
             return
         if command in LISTS:
             self._look(LISTS[command], rest)
-        elif command in PRECAUTIONS:
+        elif command in precautions(self.base):
             self._make_safe(typed.lower().split())
         elif command in ("h", "help", "?"):
-            self.console.say(wording.help_lines())
+            self.console.say(wording.help_lines(self.base))
         elif command == "notes":
             self.console.say(self._notes())
         elif command == "band":
@@ -121,7 +121,7 @@ class CaseDialogue:
         elif command == "call":
             self._make(Move("call"))
         else:
-            known = [*LISTS, *PRECAUTIONS, "hint", "notes", "band", "call", "leave"]
+            known = [*LISTS, *precautions(self.base), "hint", "notes", "band", "call", "leave"]
             raise InputError(f"'{command}' is no key here{nearest(command, known)}; h shows them")
 
     def _look(self, kind: MoveKind, text: str) -> None:
@@ -142,14 +142,15 @@ class CaseDialogue:
         self._make(Move(kind, chosen))
 
     def _make_safe(self, words: list[str]) -> None:
-        unknown = [word for word in words if word not in PRECAUTIONS]
+        known = precautions(self.base)
+        unknown = [word for word in words if word not in known]
         if unknown:
-            raise InputError(f"'{unknown[0]}' makes nothing safe; type {' '.join(PRECAUTIONS)}")
+            raise InputError(f"'{unknown[0]}' makes nothing safe; type {' '.join(known)}")
         for word in words:
             if not self.played.here.end:
                 self._make(Move("safe", word))
         if not self.played.here.end:
-            self.console.say(wrapped(f"Done: {'; '.join(PRECAUTIONS[w][1] for w in words)}."))
+            self.console.say(wrapped(f"Done: {'; '.join(known[word].said for word in words)}."))
 
     def _make(self, move: Move) -> None:
         before, told = self.played.here, self._told()

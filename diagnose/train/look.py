@@ -11,7 +11,6 @@ from diagnose.belief import Evidence, Tables
 from diagnose.text import table, wrapped
 from diagnose.train.course import Course
 from diagnose.train.deal import Deal, answer_of, deals_with
-from diagnose.train.pictures import PICTURES
 from diagnose.train.play import shown_sign
 from diagnose.train.wording import sentence
 
@@ -62,7 +61,8 @@ def deal_look(tables: Tables, course: Course, mechanism: str, random: Random) ->
 def question_lines(tables: Tables, look: Look) -> list[str]:
     """What is seen, as a picture and in words."""
     base = tables.base
-    lines = list(PICTURES.get(next(iter(look.answers.values())), ()))
+    sign, answer = next(iter(look.answers.items()))
+    lines = list(base.signs[sign].drawn.get(answer, ()))
     for sign, answer in look.answers.items():
         lines += wrapped(f"{base.signs[sign].ask} {sentence(base.signs[sign].answers[answer])}")
     return lines

@@ -84,8 +84,7 @@ class Outcome:
 
 def shown_sign(base: Knowledge) -> str:
     """The sign that everybody sees first: what hangs from the bale."""
-    opening = {name: sign.first for name, sign in base.signs.items() if sign.first is not None}
-    return min(opening, key=lambda name: opening[name])
+    return base.roles.failed_tie
 
 
 def start(tables: Tables, case: Deal) -> Position:

@@ -2,20 +2,33 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 from diagnose.knowledge import acts
 from diagnose.knowledge.model import Knowledge
 
-PRECAUTIONS = {
-    "safe": ("make_safe", "engine off, power off, all seen to stand still, key in my pocket"),
-    "block": ("flywheel_energy", "flywheel seen standing still, then blocked"),
-    "lock": ("needle_energy", "needles locked and propped"),
-    "alone": ("hand_turning", "I turn alone, nobody else has a hand in the machine"),
-    "chock": ("crush_under_chamber", "level ground, wheels chocked, a second person in sight"),
-    "clear": ("everyone_clear", "heads counted, everyone clear and in sight"),
-}
-"""What a learner types -> the caution of the rule base that asks for it, and what it stands for."""
-FIRST = "safe"
-"""Comes before all the others: nobody reaches in to block or lock what is still running."""
+
+class Precaution(NamedTuple):
+    """What a learner types a word for."""
+
+    caution: str
+    said: str
+
+
+def precautions(base: Knowledge) -> dict[str, Precaution]:
+    """Word -> precaution, in the order to take them: nobody reaches in to block what still runs."""
+    return {
+        caution.confirm.word: Precaution(name, caution.confirm.said)
+        for name, caution in base.cautions.items()
+        if caution.confirm
+    }
+
+
+def first_word(base: Knowledge) -> str:
+    """The word of making safe, which comes before all the others."""
+    confirm = base.cautions[base.roles.make_safe].confirm
+    assert confirm is not None  # proved when the rules were read
+    return confirm.word
 
 
 def cautions_of(base: Knowledge, kind: str, step: str) -> list[str]:
@@ -37,19 +50,21 @@ def cautions_of(base: Knowledge, kind: str, step: str) -> list[str]:
 def needed(base: Knowledge, kind: str, step: str) -> list[str]:
     """The precautions a step needs, in the order to take them."""
     cautions = cautions_of(base, kind, step)
-    wanted = [word for word, (caution, _) in PRECAUTIONS.items() if caution in cautions]
-    return list(dict.fromkeys([FIRST, *wanted])) if cautions or kind != "ask" else []
+    wanted = [word for word, what in precautions(base).items() if what.caution in cautions]
+    first = first_word(base)
+    return list(dict.fromkeys([first, *wanted])) if cautions or kind != "ask" else []
 
 
 def reminders(base: Knowledge, kind: str, step: str) -> list[str]:
     """The cautions of a step that no precaution stands for: they are said, not asked for."""
-    asked_for = {caution for caution, _ in PRECAUTIONS.values()}
-    ran = [acts.RESTART] if kind == "name" else []
+    asked_for = {what.caution for what in precautions(base).values()}
+    ran = [base.roles.restart] if kind == "name" else []
     return [name for name in [*cautions_of(base, kind, step), *ran] if name not in asked_for]
 
 
 def missing(base: Knowledge, kind: str, step: str, taken: frozenset[str]) -> str | None:
     """The first precaution that was forgotten, None when the step is safe."""
     if kind == "safe":
-        return FIRST if step != FIRST and FIRST not in taken else None
+        first = first_word(base)
+        return first if step != first and first not in taken else None
     return next((word for word in needed(base, kind, step) if word not in taken), None)

@@ -51,8 +51,8 @@ def reviewed(cards: Mapping[str, Card], name: str, rating: Rating, now: datetime
 
 def due(cards: Mapping[str, Card], now: datetime) -> list[str]:
     """Items whose time has come, the longest overdue first."""
-    waiting = [(card.due, name) for name, card in cards.items() if card.due <= now]
-    return [name for _, name in sorted(waiting)]
+    waiting = (name for name, card in cards.items() if card.due <= now)
+    return sorted(waiting, key=lambda name: cards[name].due)
 
 
 def recall(cards: Mapping[str, Card], name: str, now: datetime) -> float:

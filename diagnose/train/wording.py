@@ -7,7 +7,7 @@ from textwrap import shorten
 
 from diagnose.bale.wording import share_text
 from diagnose.belief import Tables
-from diagnose.knowledge.model import SOMETHING_ELSE, Knowledge
+from diagnose.knowledge.model import Knowledge
 from diagnose.text import WIDTH, minutes_text, table, wrapped
 from diagnose.train.deal import SOLVED, Deal
 from diagnose.train.judge import Judgement
@@ -21,21 +21,24 @@ from diagnose.train.play import (
     shown_sign,
     way_to,
 )
-from diagnose.train.safety import PRECAUTIONS
+from diagnose.train.safety import precautions
 from diagnose.units import shown
 
 RAN = "The machine ran: make it safe anew."
 SMALL_LOSS = 0.5
 """A loss below this many minutes is not worth a word."""
 
-KEYS = [
-    "ask [WHAT]    ask the driver or look        check [WHAT]  check at the machine",
-    "name CAUSE    name it and set it right      safe block lock alone chock clear",
-    "hint  notes  band  call  leave              h             all of this, explained",
-]
+
+def key_lines(base: Knowledge) -> list[str]:
+    """The keys in short."""
+    return [
+        "ask [WHAT]    ask the driver or look        check [WHAT]  check at the machine",
+        f"name CAUSE    name it and set it right      {' '.join(precautions(base))}",
+        "hint  notes  band  call  leave              h             all of this, explained",
+    ]
 
 
-def help_lines() -> list[str]:
+def help_lines(base: Knowledge) -> list[str]:
     """Every key, explained."""
     lines = [
         *table(
@@ -43,7 +46,7 @@ def help_lines() -> list[str]:
                 ("ask", "lists what can be asked or looked at; ask TEXT or NUMBER does it"),
                 ("check", "lists the checks with their minutes; check TEXT or NUMBER does it"),
                 ("name", "lists the causes; name TEXT or NUMBER sets that one right"),
-                *((word, meaning) for word, (_, meaning) in PRECAUTIONS.items()),
+                *((word, what.said) for word, what in precautions(base).items()),
                 ("hint", f"the best next step; costs {minutes_text(HINT_MINUTES)}"),
                 ("notes", "what you know, and where you stand"),
                 ("band", "the tolerance of the last reading"),
@@ -72,7 +75,7 @@ def opening_lines(base: Knowledge, case: Deal, here: Position) -> list[str]:
     """The head of a case."""
     solved = case.code.startswith(SOLVED)
     head = "A solved case of the casebook, its cause hidden." if solved else f"Case {case.code}"
-    return [head, "", *bale_lines(base, here), "", *KEYS]
+    return [head, "", *bale_lines(base, here), "", *key_lines(base)]
 
 
 def sign_labels(base: Knowledge) -> dict[str, str]:
@@ -103,7 +106,7 @@ def cause_labels(base: Knowledge) -> dict[str, str]:
         name: cause.name
         for part in parts
         for name, cause in base.causes.items()
-        if cause.part == part and name != SOMETHING_ELSE
+        if cause.part == part and name != base.roles.something_else
     }
 
 
@@ -252,20 +255,20 @@ def move_text(base: Knowledge, move: Move) -> str:
 
 def unsafe_lines(base: Knowledge, forgot: str) -> list[str]:
     """Why an unsafe step ends a case, and the caution that says so."""
-    caution_id, meaning = PRECAUTIONS[forgot]
-    caution = base.cautions[caution_id]
+    what = precautions(base)[forgot]
+    caution = base.cautions[what.caution]
     return [
-        *wrapped(f"UNSAFE. The case ends here. You had not said '{forgot}': {meaning}."),
+        *wrapped(f"UNSAFE. The case ends here. You had not said '{forgot}': {what.said}."),
         *wrapped(caution.danger, indent=2),
         *wrapped(caution.first, indent=2),
-        f"  ({caution_id}: {caution.basis})",
+        f"  ({what.caution}: {caution.basis})",
     ]
 
 
 def notes_lines(tables: Tables, here: Position) -> list[str]:
     """What is known, and where the learner stands."""
     base = tables.base
-    taken = [word for word in PRECAUTIONS if word in here.taken]
+    taken = [word for word in precautions(base) if word in here.taken]
     rows = [
         ("You stand", base.setups[here.setup].name),
         ("Made safe", ", ".join(taken) or "nothing yet"),
@@ -273,7 +276,9 @@ def notes_lines(tables: Tables, here: Position) -> list[str]:
     ]
     rows += [("Seen", f"{base.signs[s].ask} {base.signs[s].answers[a]}") for s, a in here.answers]
     rows += [("Checked", f"{base.checks[check].do}") for check, _ in here.results]
-    rows += [("Set right", base.causes[cause].name) for cause in sorted(here.mended)]
+    rows += [
+        ("Set right", base.causes[cause].name) for cause in base.causes if cause in here.mended
+    ]
     return table(rows)
 
 

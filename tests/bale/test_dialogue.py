@@ -21,9 +21,10 @@ from diagnose.case import (
     Seen,
 )
 from diagnose.errors import InputError, StoreError
-from diagnose.knowledge import SOMETHING_ELSE, Knowledge
-from diagnose.knowledge.acts import runs
+from diagnose.knowledge import Knowledge
+from diagnose.knowledge.acts import cautions_of, runs
 from diagnose.session import Diagnosis, Reasoner, diagnose
+from tests.small_base import SOMETHING_ELSE
 from tests.technician import DEMO, clock, walk
 
 OPENED = ["y", "3", "1", "1"]  # safe; knot in one end only; knotters turned; always the same one
@@ -326,7 +327,7 @@ def test_a_single_letter_is_never_an_answer(reasoner: Reasoner) -> None:
     assert len(dialogue.case.events) == 3
 
 
-def test_what_was_set_carries_the_cautions_of_the_tie_by_hand_after_it(
+def test_what_was_set_carries_the_cautions_of_what_is_gone_through_again(
     base: Knowledge, reasoner: Reasoner
 ) -> None:
     for check, body in base.checks.items():
@@ -338,7 +339,9 @@ def test_what_was_set_carries_the_cautions_of_the_tie_by_hand_after_it(
             case = case.with_event(MadeSafe())
         step = diagnose(reasoner, case).step
         assert step.kind == "mend"
-        assert {"hand_turning", "knife", "everyone_clear", "armed_trip"} <= set(step.cautions)
+        for again in base.causes[step.id].again:
+            if again in base.checks:
+                assert set(cautions_of(base, again)) <= set(step.cautions)
 
 
 def test_a_check_is_put_again_once_at_most(reasoner: Reasoner) -> None:

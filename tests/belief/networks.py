@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from diagnose.belief import FALSE_FIND_WORD, Evidence
+from diagnose.belief import Evidence
 from diagnose.knowledge import Knowledge
 
 Table = np.ndarray
@@ -87,7 +87,7 @@ def shares(base: Knowledge, answers: list[str], words: Mapping[str, str]) -> Tab
 def _results(base: Knowledge, check: str) -> Table:
     """P(result | cause): finds the fault or overlooks it, and seldom finds one that is another."""
     confirms = {c: base.words[w] for c, w in base.checks[check].confirms.items()}
-    wrong = base.words[FALSE_FIND_WORD]
+    wrong = base.words[base.roles.false_find]
     table = np.zeros((1 + len(confirms), len(base.causes)))
     for c, cause in enumerate(base.causes):
         missed = confirms.get(cause, 1.0)

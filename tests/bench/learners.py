@@ -11,12 +11,12 @@ from random import Random
 import numpy as np
 
 from diagnose.belief import Tables
-from diagnose.knowledge.model import SOMETHING_ELSE
 from diagnose.train.deal import Deal
 from diagnose.train.judge import Judge
 from diagnose.train.planner_way import planner_plays, with_precautions
 from diagnose.train.play import Move, Played, Position, shown_sign
 from diagnose.train.wording import check_labels, sign_labels
+from tests.small_base import SOMETHING_ELSE
 
 Choice = Callable[[Position], Move]
 Learner = Callable[[Judge, Deal], Played]

@@ -20,17 +20,17 @@ import polars as pl
 from diagnose.knowledge import load_rules
 from diagnose.log.batch import MachineFindings, machine_findings
 from diagnose.log.change import course
-from diagnose.log.codes import CodeTable
 from diagnose.log.reason import PatternReasoner, pattern_of, reason
 from diagnose.log.troubles import Trouble
 from diagnose.session import Reasoner
 from tests.log.simulate import PLANTS, Fault, season
+from tests.log.tables import ANSWERS, PLAIN
 
 MACHINES = 200
 COUNT = """import polars as pl, sys
 print(pl.scan_csv(sys.argv[1]).group_by("machine", "knotter", "code").len()
       .collect(engine="streaming").height)"""
-TABLE = CodeTable()
+TABLE = PLAIN
 
 
 def figure(name: str, value: object) -> None:
@@ -155,7 +155,7 @@ def accuracy(seasons: int) -> None:
     false = 0
     for _ in range(4000):
         bad = np.sort(rng.choice(6000, int(rng.integers(5, 120)), replace=False))
-        false += bool(set(course(bad, 6000, marks, stops).since) - {"always"})
+        false += bool(set(course(bad, 6000, marks, stops, ANSWERS).since) - {"always"})
     figure("change told where there is none", f"{false / 4000:.2%} of 4000 logs")
 
 

@@ -9,7 +9,7 @@ from diagnose.engine import compile_productions
 from diagnose.engine.conclusions import Conclusions
 from diagnose.engine.forward import Engine
 from diagnose.knowledge import load_rules
-from diagnose.knowledge.references import CODES, GRADES
+from diagnose.knowledge.references import GRADES, fault_codes
 from tests.engine.clips_engine import MULTI, SLOTS, Clips, Facts
 from tests.strategies import Given, evidence, rule_bases
 
@@ -46,7 +46,7 @@ def check_same(concluded: Conclusions, facts: Facts, known: Given) -> None:
 def everything(draw: st.DrawFn) -> Given:
     """Answers, logged codes and grades of readings."""
     known = draw(evidence(BASE))
-    codes = draw(st.lists(st.sampled_from(CODES), max_size=2, unique=True))
+    codes = draw(st.lists(st.sampled_from(fault_codes(BASE)), max_size=2, unique=True))
     graded = draw(st.lists(st.sampled_from(sorted(BASE.settings)), max_size=2, unique=True))
     for setting in graded:
         grades = st.lists(st.sampled_from(GRADES), min_size=1, max_size=2, unique=True)

@@ -7,12 +7,11 @@ from pathlib import Path
 import pytest
 
 from diagnose.errors import InputError
-from diagnose.knowledge import load_rules
-from diagnose.knowledge.references import CODES
-from diagnose.log.codes import CodeTable, neutral_codes, read_code_table
+from diagnose.knowledge.references import fault_codes
+from diagnose.log.codes import read_code_table
 from diagnose.log.fmi import SENSOR
+from tests.log.tables import BASE, PLAIN, table
 
-BASE = load_rules()
 BUS = {"bus": {"codes": [
     {"source": 128, "spn": 520196, "code": "tie_missed", "knotter": 4},
     {"spn": 520196, "code": "twine_out"},
@@ -23,36 +22,36 @@ BUS = {"bus": {"codes": [
 
 
 def test_the_ready_table_has_the_codes_of_the_rule_base_and_the_bale_counter() -> None:
-    assert set(neutral_codes()) == {*CODES, "bale"}
+    assert set(PLAIN.codes) == {*fault_codes(BASE), "bale"}
 
 
 def test_neutral_codes_need_no_table() -> None:
-    meaning = CodeTable().meaning("twine_out")
+    meaning = PLAIN.meaning("twine_out")
     assert meaning is not None
     assert meaning.id == "twine_out"
-    assert CodeTable().meaning("E-517") is None
+    assert PLAIN.meaning("E-517") is None
 
 
 def test_the_entry_that_names_most_goes_first() -> None:
-    table = CodeTable.model_validate(BUS)
-    assert table.bus_meaning(128, 520196, 31).id == "tie_missed"  # type: ignore[union-attr]
-    assert table.bus_meaning(33, 520196, 31).id == "twine_out"  # type: ignore[union-attr]
-    assert table.bus_meaning(33, 77, 3).id == "twine_load_high"  # type: ignore[union-attr]
-    assert table.meaning("128/520196/7").knotter == 4  # type: ignore[union-attr]
+    codes = table(**BUS)
+    assert codes.bus_meaning(128, 520196, 31).id == "tie_missed"  # type: ignore[union-attr]
+    assert codes.bus_meaning(33, 520196, 31).id == "twine_out"  # type: ignore[union-attr]
+    assert codes.bus_meaning(33, 77, 3).id == "twine_load_high"  # type: ignore[union-attr]
+    assert codes.meaning("128/520196/7").knotter == 4  # type: ignore[union-attr]
 
 
 @pytest.mark.parametrize("failure", sorted(SENSOR))
 def test_an_fmi_about_sensor_or_wiring_leads_to_the_sensor_not_the_knotter(failure: int) -> None:
-    table = CodeTable.model_validate(BUS)
-    meaning = table.bus_meaning(128, 520196, failure)
+    codes = table(**BUS)
+    meaning = codes.bus_meaning(128, 520196, failure)
     assert meaning is not None
     assert meaning.id == "sensor_circuit"
-    assert table.bus_meaning(1, 78, failure).ignore == "lamp test"  # type: ignore[union-attr]
+    assert codes.bus_meaning(1, 78, failure).ignore == "lamp test"  # type: ignore[union-attr]
 
 
 def test_nothing_is_said_of_an_spn_nobody_mapped() -> None:
-    table = CodeTable.model_validate(BUS)
-    assert all(table.bus_meaning(128, 4321, failure) is None for failure in range(32))
+    codes = table(**BUS)
+    assert all(codes.bus_meaning(128, 4321, failure) is None for failure in range(32))
 
 
 def written(tmp_path: Path, text: str) -> Path:
@@ -88,4 +87,4 @@ def test_a_fault_in_a_code_table_is_told_with_its_line(
 def test_own_everyday_rates_go_before_the_ready_ones(tmp_path: Path) -> None:
     table = read_code_table(written(tmp_path, "normal: {tie_missed: 5}\n"), BASE)
     assert table.normal_rate("tie_missed") == 0.005
-    assert CodeTable().normal_rate("tie_missed") == 0.001
+    assert PLAIN.normal_rate("tie_missed") == 0.001

@@ -212,7 +212,7 @@ KILLS = """
 import os, signal, sys
 from diagnose.log.batch import machine_findings
 from diagnose.log.cluster import cluster
-from diagnose.log.codes import CodeTable
+from tests.log.tables import PLAIN
 from tests.log.simulate import PLANTS, season
 import numpy as np
 
@@ -221,7 +221,7 @@ jobs = []
 for i in range(40):
     fault, *_ = plants[i % len(plants)](np.random.default_rng(i))
     events = season(i, [fault], name=f"Baler {i:02}").drop("machine")
-    jobs.append((f"Baler {i:02}", events, CodeTable(), 6))
+    jobs.append((f"Baler {i:02}", events, PLAIN, 6))
 with cluster(sys.argv[1]) as spread:
     results = iter(spread(jobs))
     there = [next(results)]

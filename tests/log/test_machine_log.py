@@ -10,12 +10,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from diagnose.log.codes import CodeTable, Meaning
+from diagnose.log.codes import CodeTable
 from diagnose.log.event_blocks import EVENTS, events_of
 from diagnose.log.fleet import Fleet
 from diagnose.log.machine_log import MachineLog, machine_log
 from diagnose.log.ordering import put_in_order
 from diagnose.log.rows import Row
+from tests.log.tables import PLAIN
+from tests.log.tables import table as table_of
 
 START = datetime(2026, 7, 1, 8)
 
@@ -29,7 +31,7 @@ def bales(first: int, last: int, start: datetime = START) -> list[Row]:
 
 def log_of(rows: list[Row], table: CodeTable | None = None) -> MachineLog:
     events = events_of(rows).drop("machine")
-    return machine_log("Baler A", events, table or CodeTable(), 6)
+    return machine_log("Baler A", events, table or PLAIN, 6)
 
 
 def accounted(log: MachineLog, rows: list[Row]) -> bool:
@@ -111,8 +113,8 @@ def test_stops_are_the_first_bales_after_a_pause() -> None:
 
 
 def test_marks_meanings_and_unmapped_codes_are_told_apart() -> None:
-    table = CodeTable(
-        codes={"77": Meaning(code="twine_out", knotter=2), "DOOR": Meaning(ignore="no fault")}
+    table = table_of(
+        codes={"77": {"code": "twine_out", "knotter": 2}, "DOOR": {"ignore": "no fault"}}
     )
     rows = bales(1, 50)
     for code in ("77", "DOOR", "???", "???", "service_done"):

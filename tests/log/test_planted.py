@@ -7,13 +7,13 @@ import pytest
 
 from diagnose.knowledge import load_rules
 from diagnose.log.batch import machine_findings
-from diagnose.log.codes import CodeTable
 from diagnose.log.reason import PatternReasoner, pattern_of
 from diagnose.log.troubles import Trouble
 from diagnose.session import Reasoner
 from tests.log.simulate import BALES, PLANTS, Fault, season, steps
+from tests.log.tables import PLAIN
 
-TABLE = CodeTable()
+TABLE = PLAIN
 REASONER = Reasoner(load_rules())
 
 

@@ -14,12 +14,13 @@ from hypothesis import strategies as st
 
 from diagnose.log import event_blocks
 from diagnose.log.batch import machine_findings
-from diagnose.log.codes import CodeTable, LoggedMachine
 from diagnose.log.event_blocks import parse_csv, parse_json
 from diagnose.log.fleet import Fleet
 from diagnose.log.read import Wanted, read_events
 from diagnose.log.rows import COLUMNS, Layout, Row, csv_row, json_row
 from diagnose.log.tally import Tally, write_rejects
+from tests.log.tables import PLAIN
+from tests.log.tables import table as table_of
 
 HEAD = "time,machine,bale,knotter,code,value\n"
 GOOD = "2026-07-21T14:03:00,Baler C,13,4,tie_missed,\n"
@@ -27,7 +28,7 @@ GOOD = "2026-07-21T14:03:00,Baler C,13,4,tie_missed,\n"
 
 def read(path: Path, **known: object) -> tuple[list[tuple[object, ...]], Tally]:
     tally = Tally()
-    tables = list(read_events([path], Wanted(**known), tally))  # type: ignore[arg-type]
+    tables = list(read_events([path], Wanted(**{"table": PLAIN, **known}), tally))  # type: ignore[arg-type]
     return [row for table in tables for row in table.rows()], tally
 
 
@@ -128,7 +129,7 @@ def test_a_file_without_the_needed_columns_is_named_and_the_others_are_read(tmp_
     bad.write_text("when,what\n1,2\n")
     good.write_text(HEAD + GOOD)
     tally = Tally()
-    tables = list(read_events([bad, good], Wanted(), tally))
+    tables = list(read_events([bad, good], Wanted(PLAIN), tally))
     assert sum(table.height for table in tables) == 1
     assert tally.unreadable == [str(bad)]
     assert "no column 'time'" in tally.rejects[0].reason
@@ -168,7 +169,7 @@ def test_a_cut_off_gzip_is_rejected_at_its_end_and_its_whole_lines_used(tmp_path
 def test_a_machine_of_four_knotters_is_known_from_the_code_table(tmp_path: Path) -> None:
     path = tmp_path / "a.csv"
     path.write_text(HEAD + GOOD + GOOD.replace(",4,", ",5,"))
-    table = CodeTable(machines={"Baler C": LoggedMachine(knotters=4)})
+    table = table_of(machines={"Baler C": {"knotters": 4}})
     rows, tally = read(path, table=table, knotters=6)
     assert len(rows) == 1
     assert tally.rejects[0].reason == "knotter 5 on a machine of 4 knotters"
@@ -180,10 +181,10 @@ def test_files_delivered_twice_count_once(tmp_path: Path) -> None:
     paths[0].write_text(HEAD + "".join(lines))
     paths[1].write_text(HEAD + "".join(lines[20:]) + GOOD.replace("14:03:00", "15:00:00"))
     tally, fleet = Tally(), Fleet()
-    for table in read_events(paths, Wanted(), tally):
+    for table in read_events(paths, Wanted(PLAIN), tally):
         fleet.add(table)
     [(name, events)] = fleet.machines()
-    log = machine_findings((name, events, CodeTable(), 6)).log
+    log = machine_findings((name, events, PLAIN, 6)).log
     assert tally.read == 81
     assert log.ignored == {"delivered twice": 30}
     assert log.events == 51

@@ -25,6 +25,7 @@ from diagnose.log.change import (
 )
 from diagnose.log.evenness import evenness, which_knotters
 from diagnose.log.rates import holm, rate, tail
+from tests.log.tables import ANSWERS, WHICH
 
 NO_STOPS = np.zeros(0, dtype=np.int64)
 
@@ -101,14 +102,14 @@ def fall(per_knotter: list[int], bales: int = 4000, seed: int = 1) -> tuple[np.n
 def test_which_knotters_is_told_by_how_the_misses_fall(
     per_knotter: list[int], answer: str | None, knotters: tuple[int, ...]
 ) -> None:
-    which = which_knotters(*fall(per_knotter), 6)
+    which = which_knotters(*fall(per_knotter), 6, WHICH)
     assert (which.answer, which.knotters) == (answer, knotters)
 
 
 def test_misses_at_all_knotters_of_the_same_bale_are_all() -> None:
     bales = np.repeat([10, 400, 900], 6)
     knotter = np.tile(np.arange(1, 7), 3)
-    assert which_knotters(bales, knotter, 6).answer == "all"
+    assert which_knotters(bales, knotter, 6, WHICH).answer == "all"
 
 
 def test_an_even_fall_is_called_uneven_in_at_most_one_log_in_fifty() -> None:
@@ -116,7 +117,7 @@ def test_an_even_fall_is_called_uneven_in_at_most_one_log_in_fifty() -> None:
     called = 0
     for _ in range(400):
         m = int(rng.integers(5, 60))
-        which = which_knotters(np.arange(m), rng.integers(1, 7, m), 6)
+        which = which_knotters(np.arange(m), rng.integers(1, 7, m), 6, WHICH)
         called += which.answer in ("one", "same_few")
     assert called <= 8
 
@@ -165,11 +166,11 @@ def test_power_law_growth_has_the_likelihood_of_its_best_exponent() -> None:
 
 def test_a_change_is_called_in_at_most_three_of_a_hundred_logs_without_one() -> None:
     rng = np.random.default_rng(7)
-    marks = tuple((int(p), "twine_changed") for p in range(700, 6000, 700))
+    marks = tuple((int(p), "after_twine_change") for p in range(700, 6000, 700))
     told: Counter[str] = Counter()
     for _ in range(1000):
         bad = drawn(rng, int(rng.integers(5, 120)), 6000)
-        told.update(course(bad, 6000, marks, NO_STOPS).since or ("nothing",))
+        told.update(course(bad, 6000, marks, NO_STOPS, ANSWERS).since or ("nothing",))
     false = sum(told[a] for a in ("sudden", "growing", "after_service", "after_twine_change"))
     assert false <= 35  # 30 expected at most; measured beside the bench
 
@@ -180,7 +181,7 @@ def after(start: int, share: float, bales: int = 4000, seed: int = 0) -> np.ndar
 
 
 def test_a_step_is_sudden_and_its_place_is_found() -> None:
-    run = course(after(2500, 0.05), 4000, (), NO_STOPS)
+    run = course(after(2500, 0.05), 4000, (), NO_STOPS, ANSWERS)
     assert run.since == ("sudden",)
     assert abs(run.began - 2500) < 60
     assert run.before.events == 0
@@ -190,14 +191,16 @@ def test_a_step_is_sudden_and_its_place_is_found() -> None:
 
 def test_a_step_at_an_entry_of_work_is_after_service_and_one_elsewhere_is_not() -> None:
     bad = after(2500, 0.2)
-    assert course(bad, 4000, ((2499, "service_done"),), NO_STOPS).since == ("after_service",)
-    assert course(bad, 4000, ((1500, "service_done"),), NO_STOPS).since == ("sudden",)
-    assert course(bad, 4000, ((2700, "service_done"),), NO_STOPS).since == ("sudden",)
+    assert course(bad, 4000, ((2499, "after_service"),), NO_STOPS, ANSWERS).since == (
+        "after_service",
+    )
+    assert course(bad, 4000, ((1500, "after_service"),), NO_STOPS, ANSWERS).since == ("sudden",)
+    assert course(bad, 4000, ((2700, "after_service"),), NO_STOPS, ANSWERS).since == ("sudden",)
 
 
 def test_entries_so_many_that_one_is_always_near_leave_both_answers_open() -> None:
-    marks = tuple((p, "twine_changed") for p in range(0, 4000, 20))
-    assert course(after(2500, 0.05), 4000, marks, NO_STOPS).since == (
+    marks = tuple((p, "after_twine_change") for p in range(0, 4000, 20))
+    assert course(after(2500, 0.05), 4000, marks, NO_STOPS, ANSWERS).since == (
         "sudden",
         "after_twine_change",
     )
@@ -206,35 +209,35 @@ def test_entries_so_many_that_one_is_always_near_leave_both_answers_open() -> No
 def test_a_rate_that_grows_is_growing() -> None:
     rng = np.random.default_rng(1)
     bad = np.flatnonzero(rng.random(5000) < 0.06 * np.linspace(0, 1, 5000) ** 2)
-    assert course(bad, 5000, (), NO_STOPS).since == ("growing",)
+    assert course(bad, 5000, (), NO_STOPS, ANSWERS).since == ("growing",)
 
 
 def test_first_bales_after_stops_are_told() -> None:
     stops = np.arange(0, 4000, 60)
     rng = np.random.default_rng(2)
     bad = np.unique(stops[rng.random(len(stops)) < 0.6] + rng.integers(0, 2, 1))
-    assert course(bad, 4000, (), stops).since == ("after_stop",)
+    assert course(bad, 4000, (), stops, ANSWERS).since == ("after_stop",)
 
 
 def test_a_fault_that_was_mended_is_over_and_one_that_pauses_is_not() -> None:
     bad = after(1000, 0.05)
-    run = course(bad[bad < 2000], 4000, (), NO_STOPS)
+    run = course(bad[bad < 2000], 4000, (), NO_STOPS, ANSWERS)
     assert run.ended is not None
     assert 1900 < run.ended <= 2001
-    assert course(bad[bad < 3950], 4000, (), NO_STOPS).ended is None
+    assert course(bad[bad < 3950], 4000, (), NO_STOPS, ANSWERS).ended is None
 
 
 def test_an_unchanged_fault_of_a_long_log_is_always_and_of_a_short_one_nothing() -> None:
-    assert course(after(0, 0.02), 4000, (), NO_STOPS).since == ("always",)
-    assert course(after(0, 0.3, 80), 80, (), NO_STOPS).since == ()
+    assert course(after(0, 0.02), 4000, (), NO_STOPS, ANSWERS).since == ("always",)
+    assert course(after(0, 0.3, 80), 80, (), NO_STOPS, ANSWERS).since == ()
 
 
 @pytest.mark.parametrize(
     ("share", "answer"), [(0.03, "now_and_then"), (0.4, "often"), (0.97, "every_bale")]
 )
 def test_how_often_follows_the_rate(share: float, answer: str) -> None:
-    assert course(after(100, share, 900), 900, (), NO_STOPS).often == (answer,)
+    assert course(after(100, share, 900), 900, (), NO_STOPS, ANSWERS).often == (answer,)
 
 
 def test_one_bad_bale_is_once() -> None:
-    assert course(np.array([900]), 1000, (), NO_STOPS).often == ("once",)
+    assert course(np.array([900]), 1000, (), NO_STOPS, ANSWERS).often == ("once",)

@@ -13,7 +13,7 @@ import pytest
 
 from diagnose.errors import InputError
 from diagnose.knowledge import Knowledge, load_rules
-from diagnose.knowledge.acts import RESTART, cautions_of, destroyed, runs
+from diagnose.knowledge.acts import cautions_of, destroyed, runs
 from diagnose.session import Reasoner
 from diagnose.train.safety import cautions_of as of_drill
 from diagnose.train.safety import needed
@@ -101,7 +101,7 @@ def test_a_needle_set_at_its_foot_carries_the_cautions_of_its_foot(
 
 
 def test_swapping_balls_is_cautioned_as_twine_and_as_a_machine_that_runs(base: Knowledge) -> None:
-    assert {"box_door", "running_twine", RESTART, "everyone_clear"} <= set(
+    assert {"box_door", "running_twine", "restart", "everyone_clear"} <= set(
         cautions_of(base, "swap_moves")
     )
     assert runs(base, "swap_moves")

@@ -11,7 +11,7 @@ import pytest
 from diagnose.belief import Evidence, Tables
 from diagnose.knowledge import Knowledge
 from diagnose.knowledge.load import load_rules
-from diagnose.knowledge.model import SOMETHING_ELSE
+from tests.small_base import SOMETHING_ELSE
 
 
 @pytest.fixture(scope="module")

@@ -18,7 +18,6 @@ from diagnose.case import Case, Checked, Event, MadeSafe, Mended, Proved, Readin
 from diagnose.knowledge import Knowledge
 from diagnose.knowledge.model import Setting
 from diagnose.session import Diagnosis, Reasoner, diagnose
-from diagnose.session.step import WORTH_MENDING
 from tests.technician import clock
 
 
@@ -92,7 +91,7 @@ def test_over_all_settings_and_looks_what_is_mended_is_fitted_by_the_tie(
                 assert known.step.kind != "mend"
                 was = next(s.chance for s in alone.suspects if s.id == cause)
                 now = next(s.chance for s in known.suspects if s.id == cause)
-                assert now < max(WORTH_MENDING, 1.5 * was)
+                assert now < max(base.standings[base.roles.worth_mending][0], 1.5 * was)
     assert 60 <= refused <= 180  # of 27 sides and 8 looks; neither all nor none
 
 

@@ -5,16 +5,8 @@ from typing import Any
 
 import pytest
 
-from diagnose.knowledge.model import (
-    Base,
-    Cause,
-    Check,
-    Knowledge,
-    Mechanism,
-    Move,
-    Setting,
-    Setup,
-)
+from diagnose.knowledge import load_rules
+from diagnose.knowledge.model import Base, Cause, Check, Knowledge, Mechanism, Move, Setting, Setup
 from diagnose.machine import MachineFile, read_machine
 
 COMMON: dict[str, Any] = {"basis": "common practice", "band_basis": "judgement"}
@@ -107,6 +99,8 @@ def knowledge() -> Knowledge:
         return Setup(name=name, how="so", basis="judgement", start=start)
 
     return Knowledge(
+        roles=load_rules().roles,
+        codes={},
         base=Base(name="small", version="1", call_minutes=240, failure_rates={}, basis="judgement"),
         words={"usually": 0.751, "seldom": 0.102},
         standings={},

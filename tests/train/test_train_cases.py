@@ -10,6 +10,7 @@ from random import Random
 import pytest
 
 from diagnose.errors import InputError
+from diagnose.knowledge import load_rules
 from diagnose.session import Reasoner
 from diagnose.text import WIDTH
 from diagnose.train import wording
@@ -25,11 +26,14 @@ from diagnose.train.play import (
     shown_sign,
     start,
 )
-from diagnose.train.safety import FIRST, PRECAUTIONS, needed, reminders
+from diagnose.train.safety import first_word, needed, precautions, reminders
 from diagnose.train.store import Progress
 from diagnose.train.story import story_lines, telling_rule
 from tests.train.conftest import Desk, Script
 
+BASE = load_rules()
+PRECAUTIONS = precautions(BASE)
+FIRST = first_word(BASE)
 SAFE = [Move("safe", word) for word in PRECAUTIONS]
 
 

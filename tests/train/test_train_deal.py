@@ -12,7 +12,6 @@ from diagnose.belief import Evidence
 from diagnose.case import Case, Checked, Mended, Proved, Seen
 from diagnose.errors import InputError
 from diagnose.grading import grade
-from diagnose.knowledge.model import SOMETHING_ELSE
 from diagnose.session import Reasoner
 from diagnose.train.deal import (
     answer_of,
@@ -24,6 +23,7 @@ from diagnose.train.deal import (
     reading_of,
     result_of,
 )
+from tests.small_base import SOMETHING_ELSE
 
 MANY = 4000
 
