@@ -137,23 +137,22 @@ def _cause(base: Knowledge, name: str, cause: Cause) -> list[str]:
     for mechanism, word in cause.leads.items():
         lines += _labelled("Leads to", f"{base.mechanisms[mechanism].name} ({word})")
     lines += _shown_by(base, name)
-    for check, body in base.checks.items():
-        if name in body.confirms:
-            overlooked = f"overlooks it {body.confirms[name]}"
-            lines += _labelled("Check", f"{body.do} [{check}, {overlooked}]")
+    for check in base.links.finders[name]:
+        body = base.checks[check]
+        overlooked = f"overlooks it {body.confirms[name]}"
+        lines += _labelled("Check", f"{body.do} [{check}, {overlooked}]")
     return lines + _labelled("Set it", cause.mend)
 
 
 def _shown_by(base: Knowledge, target: str) -> list[str]:
     lines: list[str] = []
-    for rule, body in base.shows.items():
-        if rule.partition("/")[0] == target:
-            lines += _labelled("You see", f"{_answers(base, rule, body)} [{rule}]")
+    for rule in base.links.rules_on.get(target, ()):
+        lines += _labelled("You see", f"{_answers(base, rule, base.shows[rule])} [{rule}]")
     return lines
 
 
 def _answers(base: Knowledge, rule: str, body: Shows) -> str:
-    sign = base.signs[rule.partition("/")[2]]
+    sign = base.signs[base.links.spoken[rule].sign]
     words = ", ".join(f"{sign.answers[a]} ({word})" for a, word in body.answers.items())
     return f"{sign.ask} {words}"
 
@@ -162,7 +161,7 @@ def _sign(base: Knowledge, name: str, sign: Sign) -> list[str]:
     lines = _labelled("Look", sign.look)
     lines += table((f"  {answer}", text) for answer, text in sign.answers.items())
     lines += _labelled("Takes", f"{minutes_text(sign.minutes)}, {base.setups[sign.setup].name}")
-    rules = [rule for rule in base.shows if rule.partition("/")[2] == name]
+    rules = base.links.rules_on.get(name, ())
     lines += _labelled("Rules", ", ".join(rules) or "none")
     return lines + _cautions(base, name)
 
@@ -202,7 +201,7 @@ def _setting(base: Knowledge, setting: Setting) -> list[str]:
 
 
 def _shows(base: Knowledge, name: str, rule: Shows) -> list[str]:
-    target, _, _ = name.partition("/")
+    target = base.links.spoken[name].target
     item = base.mechanisms.get(target) or base.causes[target]
     lines = _labelled("When", item.name)
     return lines + _labelled("You see", _answers(base, name, rule)) + _labelled("Why", rule.why)

@@ -21,6 +21,7 @@ from diagnose.case import (
 )
 from diagnose.casebook.replay import Solved
 from diagnose.casebook.steps import Done, steps_done
+from diagnose.knowledge.acts import place_after
 from diagnose.session.diagnosis import diagnose
 from diagnose.session.reasoner import Reasoner
 
@@ -43,7 +44,7 @@ class Paths:
 def paths(reasoner: Reasoner, one: Solved) -> Paths:
     """All four for one case. Raises InputError for ids the rules do not have."""
     base = reasoner.base
-    confirmed = any(one.cause in check.confirms for check in base.checks.values())
+    confirmed = bool(base.links.finders[one.cause])
     return Paths(
         planned=planned_minutes(reasoner, one),
         recorded=recorded_minutes(reasoner, one),
@@ -114,14 +115,14 @@ def chart_minutes(reasoner: Reasoner, one: Solved) -> float:
     results, done, here = _Results(reasoner, one), set[str](), base.start_setup
     total = tables.minutes[first]
     for cause in sorted(row, key=lambda name: -row[name]):
-        looks = {c: base.words[body.confirms[cause]] for c, body in base.checks.items()
-                 if cause in body.confirms}  # fmt: skip
+        finders = base.links.finders[cause]
+        looks = {check: base.words[base.checks[check].confirms[cause]] for check in finders}
         check = min(looks, key=lambda name: looks[name], default=None)
         if cause == base.roles.something_else or check is None or check in done:
             continue
         done.add(check)
         total += tables.minutes[check] + _way(reasoner, here, base.checks[check].setup)
-        here = _stand(reasoner, here, base.checks[check].setup)
+        here = place_after(base, here, check)
         if results.next(check) == one.cause:
             return total
     return total + base.base.call_minutes
@@ -162,8 +163,3 @@ def _searching(reasoner: Reasoner, one: Solved) -> list[Done]:
 def _way(reasoner: Reasoner, here: str, there: str) -> float:
     setups = reasoner.tables.setups
     return float(reasoner.tables.moves[setups.index(here), setups.index(there)])
-
-
-def _stand(reasoner: Reasoner, here: str, there: str) -> str:
-    """As in a session: what is asked or remembered, in the start setup, moves nobody."""
-    return here if there == reasoner.base.start_setup else there

@@ -13,6 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from diagnose.case import AnyEvent, Checked, Event, Reading, Seen
+from diagnose.knowledge.acts import place_after, place_of
 from diagnose.knowledge.model import Knowledge
 
 
@@ -36,8 +37,7 @@ def step_of(base: Knowledge, event: Event) -> str | None:
         case Checked():
             return event.check if event.check in base.checks else None
         case Reading():
-            measuring = (n for n, c in base.checks.items() if c.setting == event.setting)
-            return next(measuring, None)
+            return base.links.check_of.get(event.setting)
     return None
 
 
@@ -57,9 +57,9 @@ def steps_done(base: Knowledge, ways: Ways, events: tuple[AnyEvent, ...]) -> lis
     for step, run in runs:
         item = base.checks.get(step) or base.signs[step]
         times = [event.minutes for event in run if event.minutes is not None]
-        way = float(moves[names.index(here), names.index(item.setup)])
+        there = place_of(base, here, step)
+        way = float(moves[names.index(here), names.index(there)])
         taken = sum(times) if times else None
         done.append(Done(step, item.minutes, way, taken, step in base.signs))
-        # As in a session: what is asked or remembered, in the start setup, moves nobody.
-        here = here if item.setup == base.start_setup else item.setup
+        here = place_after(base, here, step)
     return done

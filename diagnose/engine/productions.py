@@ -265,7 +265,7 @@ def _wanted(base: Knowledge) -> Iterator[Draft]:
 def _afterwards(base: Knowledge) -> Iterator[Draft]:
     """A mended cause moves its setting; a moved setting and the cause ask for measuring again."""
     for cause, body in base.causes.items():
-        settings = [n for n, s in base.settings.items() if cause in (s.too_low, s.too_high)]
+        settings = base.links.settings_of[cause]
         facts = [_fact("moved", setting=name) for name in settings]
         facts += [_fact("again", item=item) for item in (*settings, *body.again)]
         yield {

@@ -21,6 +21,28 @@ def cautions_of(base: Knowledge, act: str) -> tuple[str, ...]:
     return tuple(dict.fromkeys([*place, *body.cautions]))
 
 
+def mending_cautions(base: Knowledge, cause: str, finder: str) -> tuple[str, ...]:
+    """Cautions of setting a cause right where `finder` found it: those of that check, its own,
+    and those of the checks to go through again after it."""
+    body = base.causes[cause]
+    again = (cautions_of(base, item) for item in body.again if item in base.checks)
+    follows = (caution for cautions in again for caution in cautions)
+    return tuple(dict.fromkeys([*cautions_of(base, finder), *body.cautions, *follows]))
+
+
+def place_of(base: Knowledge, here: str, act: str) -> str:
+    """Where a sign is asked or a check done. What is asked or told of the bale is so from where
+    one stands; a check is done in its own place, even where a search begins."""
+    body = _body(base, act)
+    told = isinstance(body, Sign) and body.setup == base.start_setup
+    return here if told else body.setup
+
+
+def place_after(base: Knowledge, here: str, act: str) -> str:
+    """Where it leaves one; an act for which the machine runs leaves one at the start."""
+    return base.start_setup if runs(base, act) else place_of(base, here, act)
+
+
 def runs(base: Knowledge, act: str) -> bool:
     """The machine runs for this sign or check, and is made safe anew after it."""
     return base.roles.restart in _body(base, act).cautions

@@ -7,12 +7,14 @@ Strengths are frequency words; `Knowledge.words` holds their published values.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, PositiveFloat, PositiveInt
 
 from diagnose.errors import Place
 from diagnose.knowledge.item import BasisField, Id, Item, Word
+from diagnose.knowledge.links import Links, links_of
 from diagnose.knowledge.roles import Roles
 
 
@@ -249,6 +251,11 @@ class Knowledge:
     """`kind:id` -> where it stands."""
     digest: str = ""
     """Fingerprint of the rule files' contents."""
+
+    @cached_property
+    def links(self) -> Links:
+        """What belongs together, worked out once."""
+        return links_of(self)
 
     @property
     def start_setup(self) -> str:

@@ -157,6 +157,9 @@ def _checks_and_settings(base: Knowledge) -> Iterator[Fault]:
                 yield key, ("confirms", cause), _unknown("cause", cause, base.causes)
         if check.setting is not None and check.setting not in base.settings:
             yield key, ("setting",), _unknown("setting", check.setting, base.settings)
+        first = base.links.check_of.get(check.setting or "", name)
+        if first != name:
+            yield key, ("setting",), f"'{check.setting}' is measured by '{first}' already"
     measured = {check.setting: check for check in base.checks.values() if check.setting}
     for name, setting in base.settings.items():
         key = f"settings:{name}"

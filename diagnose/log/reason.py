@@ -104,8 +104,7 @@ def _self_tests(pattern: Pattern, base: Knowledge) -> list[Event]:
     So it leads to the sensor, and not to the knotter that the sensor watches.
     """
     causes = [base.codes[code].finds for code in pattern.codes]
-    checks = {c: name for name, body in reversed(base.checks.items()) for c in body.confirms}
-    return [Checked(check=checks[cause], found=cause) for cause in causes if cause in checks]
+    return [Checked(check=base.links.finders[cause][0], found=cause) for cause in causes if cause]
 
 
 class PatternReasoner:

@@ -8,7 +8,7 @@ from typing import Any, Literal
 import numpy as np
 
 from diagnose.belief import Posterior
-from diagnose.knowledge.acts import cautions_of, destroyed
+from diagnose.knowledge.acts import cautions_of, destroyed, mending_cautions, place_of
 from diagnose.knowledge.model import Knowledge
 from diagnose.planner import Option, Outlook, Problem, look_ahead
 from diagnose.session.proof import bales_needed, clean_trials_needed, trials_a_bale
@@ -106,7 +106,7 @@ def _found(base: Knowledge, known: Understanding, posterior: Posterior) -> str |
 
 
 def _mend(base: Knowledge, known: Understanding, cause: str) -> Step:
-    settings = [n for n, s in base.settings.items() if cause in (s.too_low, s.too_high)]
+    settings = base.links.settings_of[cause]
     check = next(c for c, found in known.evidence.results if found == cause)
     again = [item for item in known.conclusions.names("again") if item not in settings]
     return Step(
@@ -115,17 +115,9 @@ def _mend(base: Knowledge, known: Understanding, cause: str) -> Step:
         setup=base.checks[check].setup,
         setting=settings[0] if settings else None,
         basis=str(base.causes[cause].basis),
-        cautions=_cautions(base, base.checks[check].setup, _of_mending(base, check, cause)),
+        cautions=mending_cautions(base, cause, check),
         measure_again=tuple(dict.fromkeys([*settings, *again])),
     )
-
-
-def _of_mending(base: Knowledge, check: str, cause: str) -> list[str]:
-    """Cautions of setting it, and of the checks to go through again after it."""
-    body = base.causes[cause]
-    checks = (cautions_of(base, item) for item in body.again if item in base.checks)
-    follows = (caution for cautions in checks for caution in cautions)
-    return [*base.checks[check].cautions, *body.cautions, *follows]
 
 
 def _proof(base: Knowledge, known: Understanding, cause: str, knotters: int | None) -> Step:
@@ -134,19 +126,15 @@ def _proof(base: Knowledge, known: Understanding, cause: str, knotters: int | No
     a_bale = trials_a_bale(base.causes[cause], knotters)
     return Step(
         "prove", cause, trials=trials, bales=bales_needed(trials, a_bale), a_bale=a_bale, rate=rate,
-        cautions=_cautions(base, base.start_setup, (base.roles.restart,)),
+        cautions=(*base.setups[base.start_setup].cautions, base.roles.restart),
         basis=str(base.base.basis),
     )  # fmt: skip
-
-
-def _cautions(base: Knowledge, setup: str, own: list[str] | tuple[str, ...]) -> tuple[str, ...]:
-    return tuple(dict.fromkeys([*base.setups[setup].cautions, *own]))
 
 
 def _ask(reasoner: Reasoner, sign: str, here: str, **more: Any) -> Step:
     base, tables = reasoner.base, reasoner.tables
     body = base.signs[sign]
-    there = here if body.setup == base.start_setup else body.setup
+    there = place_of(base, here, sign)
     way = tables.moves[tables.setups.index(here), tables.setups.index(there)]
     return Step(
         "ask", sign, minutes=tables.minutes[sign], way=float(way), setup=body.setup,

@@ -23,7 +23,7 @@ from diagnose.case import (
 from diagnose.engine import Conclusions
 from diagnose.errors import InputError, nearest
 from diagnose.grading import POSSIBLE, grade
-from diagnose.knowledge.acts import destroyed, runs
+from diagnose.knowledge.acts import destroyed, place_after, runs
 from diagnose.knowledge.model import Knowledge
 from diagnose.knowledge.references import fault_codes
 from diagnose.knowledge.roles import Which
@@ -215,7 +215,7 @@ def _take(base: Knowledge, g: Gathered, event: Any) -> None:
             g.readings = [
                 r for r in g.readings if (r.setting, r.knotter) != (event.setting, event.knotter)
             ] + [event]
-            check = next(n for n, c in base.checks.items() if c.setting == event.setting)
+            check = base.links.check_of[event.setting]
             _no_longer_open(g, check)
             g.done.append(check)
             _done(base, g, check)
@@ -269,31 +269,34 @@ def _no_longer_open(g: Gathered, step: str) -> None:
 
 
 def _done(base: Knowledge, g: Gathered, act: str) -> None:
-    """Where an act leaves one, what it destroyed, and whether the machine has to be made safe.
-
-    What is asked or remembered (the start setup) moves nobody.
-    """
+    """Where an act leaves one, what it destroyed, and whether the machine has to be made safe."""
     g.lost |= set(destroyed(base, act, g.setup)) - set(g.answers)
-    body = base.checks[act] if act in base.checks else base.signs[act]
-    if runs(base, act):
-        g.safe, g.setup = False, base.start_setup
-    elif body.setup != base.start_setup:
-        g.setup = body.setup
+    g.setup = place_after(base, g.setup, act)
+    g.safe = g.safe and not runs(base, act)
 
 
 def _mend(base: Knowledge, g: Gathered, cause: str) -> None:
-    """A mended cause was found, and makes what was measured of it before out of date."""
+    """A cause set right makes what was measured of it before out of date."""
     g.mended, g.cured = cause, None
+    g.results += [find for find in _found_by_reading(base, g, cause) if find not in g.results]
     _set_aside(base, g, cause)
     g.aside = [c for c in g.aside if c != cause]
-    if not any(found == cause for _, found in g.results):
-        confirming = (name for name, check in base.checks.items() if cause in check.confirms)
-        g.results += [(name, cause) for name in list(confirming)[:1]]
+
+
+def _found_by_reading(base: Knowledge, g: Gathered, cause: str) -> list[tuple[str, str]]:
+    """What readings found, kept as results before they are out of date."""
+    found = []
+    for r in g.readings:
+        possible = POSSIBLE[grade(base.settings[r.setting], r.value, r.unit, r.uncertainty)]
+        speaks_for = {base.links.cause_of.get((r.setting, name)) for name in possible}
+        if speaks_for == {cause}:
+            found.append((base.links.check_of[r.setting], cause))
+    return list(dict.fromkeys(found))
 
 
 def _set_aside(base: Knowledge, g: Gathered, cause: str) -> None:
     """What was measured of a setting before it was set is out of date."""
-    stale = {n for n, s in base.settings.items() if cause in (s.too_low, s.too_high)}
+    stale = base.links.settings_of[cause]
     g.readings = [r for r in g.readings if r.setting not in stale]
     g.aside += [cause] if cause not in g.aside else []
 

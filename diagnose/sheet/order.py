@@ -15,9 +15,9 @@ from diagnose.knowledge.model import Check, Knowledge
 
 
 def measuring_check(knowledge: Knowledge, setting: str) -> Check | None:
-    """The quickest check that measures this setting."""
-    checks = [check for check in knowledge.checks.values() if check.setting == setting]
-    return min(checks, key=lambda check: check.minutes, default=None)
+    """The check that measures this setting."""
+    name = knowledge.links.check_of.get(setting)
+    return knowledge.checks[name] if name else None
 
 
 def setup_for(knowledge: Knowledge, setting: str) -> str:

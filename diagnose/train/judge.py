@@ -12,9 +12,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from diagnose.belief import Floats, Posterior
+from diagnose.knowledge.acts import place_of
 from diagnose.planner import Outlook, look_ahead
 from diagnose.session.reasoner import Reasoner
-from diagnose.train.play import Move, Outcome, Played, Position, goes_to, way_to
+from diagnose.train.play import Move, Outcome, Played, Position, way_to
 
 NEGLIGIBLE = 1e-4
 """An answer of less chance than this is not followed further."""
@@ -160,7 +161,7 @@ class Judge:
         if move.kind == "call":
             return self.problem.call
         base, tables, view = self.tables.base, self.tables, self.view(here)
-        there = goes_to(base, here.setup, move)
+        there = place_of(base, here.setup, move.id)
         cost = way_to(tables, here.setup, there) + tables.minutes[move.id]
         stands = replace(here, setup=there)
         if move.kind == "ask":
@@ -182,7 +183,7 @@ class Judge:
         if move.kind not in ("ask", "check") or (move.kind == "ask" and move.id in here.looked):
             return 0.0
         tables, posterior = self.tables, self.view(here).posterior
-        there = goes_to(tables.base, here.setup, move)
+        there = place_of(tables.base, here.setup, move.id)
         minutes = way_to(tables, here.setup, there) + tables.minutes[move.id]
         if move.kind == "ask":
             columns = tables.likelihood[move.id].T

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from diagnose.belief import Evidence, Tables
-from diagnose.knowledge.acts import runs
+from diagnose.knowledge.acts import place_after, place_of, runs
 from diagnose.knowledge.model import Knowledge
 from diagnose.train.deal import Deal, answer_of, reading_of, result_of
 from diagnose.train.safety import missing
@@ -134,19 +134,11 @@ def way_to(tables: Tables, here: str, there: str) -> float:
     return float(tables.moves[tables.setups.index(here), tables.setups.index(there)])
 
 
-def goes_to(base: Knowledge, here: str, move: Move) -> str:
-    """Where a question or check takes place. The driver is asked from where one stands."""
-    if move.kind == "check":
-        return base.checks[move.id].setup
-    setup = base.signs[move.id].setup
-    return here if setup == base.start_setup else setup
-
-
 def _look(tables: Tables, case: Deal, here: Position, move: Move) -> tuple[Position, Outcome]:
-    setup = goes_to(tables.base, here.setup, move)
+    setup = place_of(tables.base, here.setup, move.id)
     way = way_to(tables, here.setup, setup)
     minutes = way + tables.minutes[move.id]
-    there = replace(_spend(here, minutes), setup=setup)
+    there = replace(_spend(here, minutes), setup=place_after(tables.base, here.setup, move.id))
     if move.kind == "ask":
         answer = answer_of(tables, case, here.stage, move.id)
         kept = tuple(pair for pair in here.answers if pair[0] != move.id)

@@ -41,8 +41,7 @@ def cautions_of(base: Knowledge, kind: str, step: str) -> list[str]:
         return list(acts.cautions_of(base, step))
     if kind != "name":
         return []
-    finders = [name for name, check in base.checks.items() if step in check.confirms]
-    first, *others = [acts.cautions_of(base, name) for name in finders]
+    first, *others = [acts.cautions_of(base, name) for name in base.links.finders[step]]
     shared = [caution for caution in first if all(caution in other for other in others)]
     return list(dict.fromkeys([*shared, *base.causes[step].cautions]))
 

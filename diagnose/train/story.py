@@ -64,7 +64,7 @@ def story_lines(tables: Tables, case: Deal, stage: int, inches: bool = False) ->
     lines += _part("What it did", f"{_capital(mechanism.name)}. {mechanism.story}")
     lines += _told(base, telling_rule(tables, case, stage))
     lines += _part("Found by", _found_by(tables, fault))
-    settings = [s for s in base.settings.values() if fault.cause in (s.too_low, s.too_high)]
+    settings = [base.settings[name] for name in base.links.settings_of[fault.cause]]
     for setting in settings:
         lines += ["Tolerance", *tolerance_lines(setting, inches)]
     lines += _part("To set", cause.mend)
