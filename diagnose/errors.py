@@ -2,13 +2,14 @@
 
 DiagnoseError                 exit code 2, shown as one message without a traceback
 ├── InputError                a file or a value that a person gave; carries file and line
+│   ├── EventError            an entry of a case that cannot be so; carries its number and key
 │   └── InputFaultsError      all faults of one rule base, sheet or case at once
 └── StoreError                a file or database that could not be read or written
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Hashable, Iterable
 from dataclasses import dataclass
 from difflib import get_close_matches
 from pathlib import Path
@@ -26,22 +27,39 @@ class StoreError(DiagnoseError):
 
 @dataclass(frozen=True)
 class Place:
-    """Where in a file: line counts from 1, 0 means the file as a whole."""
+    """Where in a file: the line from 1 (0: the file as a whole), and the keys that lead there."""
 
     path: Path | str
     line: int = 0
+    keys: tuple[Hashable, ...] = ()
+
+    @property
+    def line_of_file(self) -> str:
+        """`FILE:LINE`, without the keys."""
+        return f"{self.path}:{self.line}" if self.line else str(self.path)
 
     def __str__(self) -> str:
-        return f"{self.path}:{self.line}" if self.line else str(self.path)
+        keys = ".".join(map(str, self.keys))
+        return f"{self.line_of_file}: {keys}" if keys else self.line_of_file
 
 
 class InputError(DiagnoseError):
     """A file or a value that cannot be used."""
 
-    def __init__(self, what: str, place: Place | None = None) -> None:
+    def __init__(self, what: str, place: Place | None = None, key: str = "") -> None:
         self.what = what
         self.place = place
+        self.key = key
+        """The field it is about, for whoever knows where that stands."""
         super().__init__(f"{place}: {what}" if place else what)
+
+
+class EventError(InputError):
+    """An entry of a case that cannot be so. `number` counts from 1."""
+
+    def __init__(self, fault: InputError, number: int, kind: str) -> None:
+        super().__init__(f"event {number} ({kind}): {fault.what}", None, fault.key)
+        self.number, self.fault = number, fault.what
 
 
 class InputFaultsError(InputError):

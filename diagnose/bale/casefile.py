@@ -36,11 +36,11 @@ from diagnose.case import (
     Reading,
     Seen,
 )
-from diagnose.errors import InputError, InputFaultsError, Place
+from diagnose.errors import EventError, InputError, InputFaultsError, Place
 from diagnose.knowledge.item import Item
 from diagnose.knowledge.load import faults_of
 from diagnose.knowledge.model import Knowledge
-from diagnose.knowledge.yaml_file import Document, read_yaml
+from diagnose.knowledge.yaml_file import Document, KeyPath, read_yaml
 
 
 def _yes_or_no(value: Any) -> Any:
@@ -78,8 +78,11 @@ class CaseSheet(Item):
     mended: list[MendedLine] = []
 
 
-def read_case(path: Path) -> Case:
-    """Read a case file. Raises InputError with every fault, each with its line."""
+def read_case(path: Path, base: Knowledge | None = None) -> Case:
+    """Read a case file. Raises InputError with every fault, each with its line.
+
+    With `base`, ids that it does not know are faults too.
+    """
     document = read_yaml(path)
     if document.faults:
         raise InputFaultsError(document.faults)
@@ -88,61 +91,64 @@ def read_case(path: Path) -> Case:
     schema: type[Case] | type[CaseSheet] = Case if "events" in document.data else CaseSheet
     try:
         if schema is Case:
-            return Case.model_validate({"id": path.stem, **document.data})
-        return _case(CaseSheet.model_validate(document.data), path)
+            case = Case.model_validate({"id": path.stem, **document.data})
+            keys: list[KeyPath] = [("events", number) for number in range(len(case.events))]
+        else:
+            case, keys = _case(CaseSheet.model_validate(document.data), path)
     except ValidationError as error:
         raise InputFaultsError(faults_of(error, document, (), schema)) from None
+    if base is not None:
+        _known_to(base, case, document, keys)
+    return case
 
 
-def check_ids(case: Case, base: Knowledge, path: Path) -> None:
-    """Raises InputError naming the line of the first id that the rule base does not know."""
+def _known_to(base: Knowledge, case: Case, document: Document, keys: list[KeyPath]) -> None:
+    """Raises InputError at the place of the first entry that these rules do not know."""
     from diagnose.session.understanding import gather
 
     try:
         gather(base, case)
-    except InputError as error:
-        raise InputError(error.what, _place_of(error.what, path)) from None
+    except EventError as error:
+        at = keys[error.number - 1]
+        given = (*at, error.key)
+        place = document.place(given if given in document.lines else at)
+        raise InputError(error.fault, place) from None
 
 
-def _place_of(what: str, path: Path) -> Place:
-    """The first line that holds the name in quotes; the file as a whole when none does."""
-    name = what.partition("'")[2].partition("'")[0]
-    quoted = what.split("unknown ", 1)[-1].split("'")
-    wrong = quoted[3] if "answer of" in what or "cause of" in what else name
-    for number, line in enumerate(path.read_text(encoding="utf-8-sig").splitlines(), 1):
-        if wrong in line:
-            return Place(path, number)
-    return Place(path)
-
-
-def _case(sheet: CaseSheet, path: Path) -> Case:
-    return Case(
+def _case(sheet: CaseSheet, path: Path) -> tuple[Case, list[KeyPath]]:
+    """The case that a sheet tells, and the keys that lead to each of its events."""
+    told = list(_events(sheet))
+    events = tuple(event for _, event in told)
+    case = Case(
         id=sheet.id or path.stem,
         rules=sheet.rules,
         machine=sheet.machine,
-        events=TypeAdapter(tuple[AnyEvent, ...]).validate_python(tuple(_events(sheet))),
+        events=TypeAdapter(tuple[AnyEvent, ...]).validate_python(events),
     )
+    return case, [keys for keys, _ in told]
 
 
-def _events(sheet: CaseSheet) -> Iterator[Event]:
+def _events(sheet: CaseSheet) -> Iterator[tuple[KeyPath, Event]]:
     if sheet.safe:
-        yield MadeSafe()
+        yield ("safe",), MadeSafe()
     for sign, given in sheet.seen.items():
         ties = given if isinstance(given, dict) else {None: given}
         for knotter, answers in ties.items():
             listed = [answers] if isinstance(answers, str) else answers
-            yield Seen(sign=sign, answers=tuple(listed), knotter=knotter)
-    yield from (NotKnown(sign=sign) for sign in sheet.dont_know)
-    yield from (NotNow(step=step) for step in sheet.not_now)
-    yield from (Logged(code=code) for code in sheet.codes)
-    yield from sheet.readings
-    yield from sheet.checks
-    for line in sheet.mended:
-        yield Mended(cause=line.cause)
+            at = ("seen", sign) if knotter is None else ("seen", sign, knotter)
+            yield at, Seen(sign=sign, answers=tuple(listed), knotter=knotter)
+    yield from ((("dont_know", n), NotKnown(sign=s)) for n, s in enumerate(sheet.dont_know))
+    yield from ((("not_now", n), NotNow(step=step)) for n, step in enumerate(sheet.not_now))
+    yield from ((("codes", n), Logged(code=code)) for n, code in enumerate(sheet.codes))
+    yield from ((("readings", n), reading) for n, reading in enumerate(sheet.readings))
+    yield from ((("checks", n), check) for n, check in enumerate(sheet.checks))
+    for n, line in enumerate(sheet.mended):
+        yield ("mended", n), Mended(cause=line.cause)
         if line.failed is not None:
-            yield Proved(cause=line.cause, clean_ties=line.clean_ties, failed=line.failed)
+            proved = Proved(cause=line.cause, clean_ties=line.clean_ties, failed=line.failed)
+            yield ("mended", n), proved
             if line.failed and sheet.safe:
-                yield MadeSafe()
+                yield ("mended", n), MadeSafe()
 
 
 def case_document(case: Case) -> dict[str, Any]:
@@ -151,4 +157,4 @@ def case_document(case: Case) -> dict[str, Any]:
     return data
 
 
-__all__ = ["CaseSheet", "Document", "case_document", "check_ids", "read_case"]
+__all__ = ["CaseSheet", "case_document", "read_case"]

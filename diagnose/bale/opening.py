@@ -11,7 +11,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import NamedTuple, Protocol
 
-from diagnose.bale.casefile import check_ids, read_case
+from diagnose.bale.casefile import read_case
 from diagnose.bale.cautions import NOT_SAFE, is_safe, safe_lines
 from diagnose.bale.saving import cases_folder, newest_open_case, save_case
 from diagnose.case import Case, Machine, MadeSafe
@@ -52,8 +52,7 @@ def new_case(base: Knowledge, path: Path | None, machine: Machine) -> Opened:
 def saved_case(base: Knowledge, path: Path | None) -> Opened:
     """The case at `path`, or the unfinished one last worked on. Raises InputError."""
     found, others = (path, 0) if path else newest_open_case(cases_folder())
-    case = read_case(found)
-    check_ids(case, base, found)
+    case = read_case(found, base)
     more = f" ({others} more unfinished in {found.parent})" if others else ""
     return Opened(case, found, f"Going on with {case.id}, {len(case.events)} entries so far{more}.")
 

@@ -119,13 +119,12 @@ class Given(NamedTuple):
 
 def _told(base: Knowledge, path: Path, known: Given, as_json: bool) -> tuple[Reasoner, Diagnosis]:
     """One diagnosis of a case as it is."""
-    from diagnose.bale.casefile import check_ids, read_case
+    from diagnose.bale.casefile import read_case
     from diagnose.bale.report import diagnosis_data
     from diagnose.bale.summary import summary_lines
     from diagnose.session import diagnose
 
-    case = read_case(path)
-    check_ids(case, base, path)
+    case = read_case(path, base)
     if case.rules not in (None, base.base.version):
         click.echo(
             f"Note: case {case.id} was written with rules {case.rules}, these are "

@@ -67,13 +67,11 @@ def add(files: tuple[Path, ...], casebook: str | None, rules_folder: Path | None
 
     YAML or JSON, as `diagnose bale --case` reads them. Twice is the same as once.
     """
-    from diagnose.bale.casefile import check_ids, read_case
+    from diagnose.bale.casefile import read_case
     from diagnose.casebook.report import added_lines
 
     base = _reasoner(rules_folder).base
-    read = [read_case(path) for path in files]
-    for case, path in zip(read, files, strict=True):
-        check_ids(case, base, path)
+    read = [read_case(path, base) for path in files]
     with _open(casebook, new=True) as book:
         click.echo("\n".join(added_lines(book.add(*read))))
 

@@ -143,7 +143,7 @@ def _take_item(document: Document, top: str, name: str, fields: Any, draft: _Dra
     if name in draft.items[kind]:
         draft.faults.append(
             InputError(
-                f"'{name}' stands twice in '{top}', first at {draft.places[key]}",
+                f"'{name}' stands twice in '{top}', first at {draft.places[key].line_of_file}",
                 document.place((top, name)),
             )
         )
@@ -164,17 +164,16 @@ def faults_of(
         path = tuple(detail["loc"])
         fields = _schema_at(schema, path[:-1]).model_fields
         known = {field.alias or name for name, field in fields.items()}
-        where = " ".join(str(part) for part in (*at[1:], *path))
         match detail["type"]:
             case "extra_forbidden":
                 what = f"unknown key '{path[-1]}'{nearest(str(path[-1]), known)}"
             case "missing":
-                what = f"{where}: '{path[-1]}' is missing"
+                what = f"'{path[-1]}' is missing"
             case _:
                 message = detail["msg"].removeprefix("Value error, ")
                 given = detail["input"]
                 shown = "" if isinstance(given, dict | list) else f" (given: {given!r})"
-                what = f"{where}: {message[0].lower()}{message[1:]}{shown}"
+                what = f"{message[0].lower()}{message[1:]}{shown}"
         yield InputError(what, document.place((*at, *path)))
 
 

@@ -56,7 +56,7 @@ def _roles(base: Knowledge) -> Iterator[Fault]:
             continue  # told of the sign
         if name not in known:
             of = f"answer of '{sign}'" if kind == "answers" else kind.removesuffix("s")
-            yield "roles", path, f"roles.{'.'.join(path)}: {_unknown(of, name, known)}"
+            yield "roles", path, _unknown(of, name, known)
     safe = base.cautions.get(base.roles.make_safe)
     if safe and not safe.confirm:
         what = f"'{base.roles.make_safe}' is made safe first, so it needs a 'confirm'"

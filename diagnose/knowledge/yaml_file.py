@@ -32,8 +32,8 @@ class Document:
         """The place of a key path, or of its nearest ancestor that stands in the file."""
         for length in range(len(key_path), 0, -1):
             if key_path[:length] in self.lines:
-                return Place(self.path, self.lines[key_path[:length]])
-        return Place(self.path, 1)
+                return Place(self.path, self.lines[key_path[:length]], key_path)
+        return Place(self.path, 1, key_path)
 
 
 def read_yaml(path: Path) -> Document:

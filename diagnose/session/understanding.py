@@ -21,7 +21,7 @@ from diagnose.case import (
     Seen,
 )
 from diagnose.engine import Conclusions
-from diagnose.errors import InputError, nearest
+from diagnose.errors import EventError, InputError, nearest
 from diagnose.grading import POSSIBLE, grade
 from diagnose.knowledge.acts import destroyed, place_after, runs
 from diagnose.knowledge.model import Knowledge
@@ -160,16 +160,17 @@ def _on_limit(base: Knowledge, g: Gathered) -> list[str]:
 
 
 def gather(base: Knowledge, case: Case) -> Gathered:
-    """Fold the events; a later answer to the same question replaces the earlier one."""
+    """Fold the events; a later answer to the same question replaces the earlier one.
+
+    Raises EventError for one that cannot be.
+    """
     g = Gathered(setup=base.start_setup)
     for number, event in enumerate(case.events, 1):
         try:
             _on_machine(case, event)
             _take(base, g, event)
         except InputError as error:
-            raise InputError(
-                f"event {number} ({getattr(event, 'kind', '')}): {error.what}"
-            ) from None
+            raise EventError(error, number, getattr(event, "kind", "")) from None
     return g
 
 
@@ -182,7 +183,7 @@ def refuse_unfit(base: Knowledge, case: Case, event: Event) -> None:
 def _on_machine(case: Case, event: Any) -> None:
     knotter, knotters = getattr(event, "knotter", None), case.machine.knotters
     if knotter and knotters and knotter > knotters:
-        raise InputError(f"knotter {knotter} on a machine of {knotters}")
+        raise InputError(f"knotter {knotter} on a machine of {knotters}", key="knotter")
 
 
 def _take(base: Knowledge, g: Gathered, event: Any) -> None:
@@ -194,7 +195,7 @@ def _take(base: Knowledge, g: Gathered, event: Any) -> None:
                 g.lost.clear()
             g.begun = True
         case Seen():
-            _known("sign", event.sign, base.signs)
+            _known("sign", "sign", event.sign, base.signs)
             for answer in event.answers:
                 _known_answer(event.sign, answer, base.signs[event.sign].answers)
             tie = g.answers
@@ -204,14 +205,14 @@ def _take(base: Knowledge, g: Gathered, event: Any) -> None:
             _no_longer_open(g, event.sign)
             _done(base, g, event.sign)
         case NotKnown():
-            _known("sign", event.sign, base.signs)
+            _known("sign", "sign", event.sign, base.signs)
             _no_longer_open(g, event.sign)
             g.unknown.append(event.sign)
         case NotNow():
-            _known("sign or check", event.step, [*base.signs, *base.checks])
+            _known("sign or check", "step", event.step, [*base.signs, *base.checks])
             g.put_off = [*(s for s in g.put_off if s != event.step), event.step]
         case Reading():
-            _known("setting", event.setting, base.settings)
+            _known("setting", "setting", event.setting, base.settings)
             g.readings = [
                 r for r in g.readings if (r.setting, r.knotter) != (event.setting, event.knotter)
             ] + [event]
@@ -220,24 +221,29 @@ def _take(base: Knowledge, g: Gathered, event: Any) -> None:
             g.done.append(check)
             _done(base, g, check)
         case Logged():
-            _known("code", event.code, fault_codes(base))
+            _known("code", "code", event.code, fault_codes(base))
             g.codes += [event.code] if event.code not in g.codes else []
         case Checked():
-            _known("check", event.check, base.checks)
+            _known("check", "check", event.check, base.checks)
             if event.found is not None:
-                _known(f"cause of '{event.check}'", event.found, base.checks[event.check].confirms)
+                _known(
+                    f"cause of '{event.check}'",
+                    "found",
+                    event.found,
+                    base.checks[event.check].confirms,
+                )
             g.results.append((event.check, event.found))
             _no_longer_open(g, event.check)
             g.done.append(event.check)
             _done(base, g, event.check)
         case Mended():
-            _known("cause", event.cause, base.causes)
+            _known("cause", "cause", event.cause, base.causes)
             if event.aside:
                 _set_aside(base, g, event.cause)
             else:
                 _mend(base, g, event.cause)
         case Proved():
-            _known("cause", event.cause, base.causes)
+            _known("cause", "cause", event.cause, base.causes)
             _mend(base, g, event.cause)
             g.mended = None
             if not event.failed:
@@ -251,16 +257,16 @@ def _take(base: Knowledge, g: Gathered, event: Any) -> None:
             g.failed_again, g.aside = [*g.failed_again, *failed], []
 
 
-def _known(kind: str, name: str, known: Any) -> None:
+def _known(kind: str, key: str, name: str, known: Any) -> None:
     if name not in known:
-        raise InputError(f"unknown {kind} '{name}'{nearest(name, known)}")
+        raise InputError(f"unknown {kind} '{name}'{nearest(name, known)}", key=key)
 
 
 def _known_answer(sign: str, answer: str, answers: Mapping[str, str]) -> None:
     if answer not in answers:
         near = nearest(answer, answers)
         listed = "" if near else f"; its answers are {', '.join(answers)}"
-        raise InputError(f"unknown answer of '{sign}' '{answer}'{near}{listed}")
+        raise InputError(f"unknown answer of '{sign}' '{answer}'{near}{listed}", key="answers")
 
 
 def _no_longer_open(g: Gathered, step: str) -> None:

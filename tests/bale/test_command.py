@@ -14,7 +14,7 @@ import pytest
 from diagnose.bale.casefile import case_document, read_case
 from diagnose.bale.record import record_lines, record_of
 from diagnose.bale.saving import save_case
-from diagnose.errors import StoreError
+from diagnose.errors import InputError, StoreError
 from diagnose.knowledge import Knowledge
 from tests.technician import DEMO, walk
 
@@ -221,3 +221,22 @@ def test_a_casebook_that_cannot_be_kept_is_told_and_the_bale_is_kept(
     )
     assert "Not in the casebook" in ended.stderr
     assert read_case(saved).confirmed == "trip_rod_worn"
+
+
+def test_an_unknown_id_is_told_at_its_own_line_even_where_its_name_stands_before(
+    tmp_path: Path, base: Knowledge
+) -> None:
+    """The line is that of the entry, not the first that holds the same letters."""
+    case = tmp_path / "case.yaml"
+    case.write_text(
+        "# hook_wrong is not a check\nsafe: yes\nseen:\n  hangs: slipped_open\nchecks:\n"
+        "  - {kind: checked, check: look_at_hook}\n  - {kind: checked, check: look_at_hok}\n"
+    )
+    with pytest.raises(InputError) as told:
+        read_case(case, base)
+    assert str(told.value) == (
+        f"{case}:7: checks.1.check: unknown check 'look_at_hok', did you mean 'look_at_hook'?"
+    )
+    case.write_text("seen:\n  hangs:\n    2: slipped_open\n    3: slipt_open\n")
+    with pytest.raises(InputError, match=r"case.yaml:4: seen.hangs.3: unknown answer of 'hangs'"):
+        read_case(case, base)

@@ -53,13 +53,14 @@ def test_the_shipped_base_has_every_kind_of_thing_in_full() -> None:
 def test_an_unknown_word_is_told_with_the_nearest_right_one(copy: Path) -> None:
     path, line = change(copy, "common: sometimes", "common: sometime")
     told = faults(copy)
-    assert f"{path}:{line}: unknown word 'sometime', did you mean 'sometimes'?" in told
+    at = f"{path}:{line}: causes.density_high.common: "
+    assert f"{at}unknown word 'sometime', did you mean 'sometimes'?" in told
 
 
 def test_an_unknown_key_is_told_with_the_nearest_right_one(copy: Path) -> None:
     path, _ = change(copy, "    mend:", "    mends:")
-    assert re.search(rf"{re.escape(str(path))}:\d+: unknown key 'mends', did you mean 'mend'\?",
-                     faults(copy))  # fmt: skip
+    at = rf"{re.escape(str(path))}:\d+: causes.density_high.mends: "
+    assert re.search(rf"{at}unknown key 'mends', did you mean 'mend'\?", faults(copy))
 
 
 def test_a_key_that_stands_twice_is_told_with_both_lines(copy: Path) -> None:
@@ -70,15 +71,17 @@ def test_a_key_that_stands_twice_is_told_with_both_lines(copy: Path) -> None:
 
 def test_an_id_that_stands_in_two_files_is_told_with_both_places(copy: Path) -> None:
     add(copy, "sources:\n  davidson_1913: {title: T, where: W, read: from memory}\n")
-    assert re.search(r"zz_added.yaml:2: 'davidson_1913' stands twice in 'sources', first at .+:\d+",
-                     faults(copy))  # fmt: skip
+    at = "zz_added.yaml:2: sources.davidson_1913: "
+    told = rf"{at}'davidson_1913' stands twice in 'sources', first at .+:\d+"
+    assert re.search(told, faults(copy))
 
 
 def test_words_that_add_up_to_more_than_every_time_are_refused(copy: Path) -> None:
     add(copy, "rules:\n  hook_worn/crop:\n    answers: {straw: usually, hay: about half}\n"
               "    basis: judgement\n    why: Too much.\n    fits: {crop: straw}\n"
               "    not: {crop: wet}\n")  # fmt: skip
-    assert "zz_added.yaml:3: the words add up to 1.251, more than every time" in faults(copy)
+    at = "zz_added.yaml:3: rules.hook_worn/crop.answers: "
+    assert f"{at}the words add up to 1.251, more than every time" in faults(copy)
 
 
 def test_all_faults_are_told_at_once(copy: Path) -> None:
