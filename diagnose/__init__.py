@@ -1,3 +1,3 @@
 """Diagnosis of tying faults on the knotters of large square balers."""
 
-__version__ = "1.0.0"
+__version__ = "1.1.0"

@@ -60,7 +60,7 @@ def _server_engine(where: str) -> Engine:
     except ImportError:
         raise StoreError(
             "a casebook on a PostgreSQL server needs one more package: "
-            "pip install 'tying-fault-diagnosis[workshop]'"
+            "pip install 'psycopg[binary]'"
         ) from None
 
 

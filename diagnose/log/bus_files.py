@@ -32,7 +32,7 @@ def frames(path: Path, kind: str) -> Iterator[Frame | Fault]:
         import can
     except ImportError:
         raise BusReaderMissingError(
-            f"{path}: a bus log needs python-can; install 'tying-fault-diagnosis[bus]'"
+            f"{path}: a bus log needs python-can; pip install python-can"
         ) from None
     yield from _blf(path, can) if kind == "blf" else _text(path, kind, can)
 

@@ -27,7 +27,7 @@ def cluster(
         from distributed import Client
     except ImportError:
         raise DiagnoseError(
-            "--cluster needs Dask; install 'tying-fault-diagnosis[cluster]'"
+            "--cluster needs Dask; pip install distributed"
         ) from None
     try:
         client = Client(address, timeout=CONNECT_SECONDS, set_as_default=False)
