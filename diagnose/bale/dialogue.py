@@ -15,13 +15,14 @@ from diagnose.knowledge.model import Knowledge
 from diagnose.machine import MachineFile
 from diagnose.session import Diagnosis, Reasoner, Step, diagnose
 from diagnose.session.proof import by_luck, luck_text
+from diagnose.session.review import Told, changed, told
 from diagnose.session.step import named_step
 from diagnose.session.understanding import Doubtful, refuse_unfit
 from diagnose.sheet.slips import likely_meant
 from diagnose.text import count, minutes_text, table, wrapped
 from diagnose.units import parse_quantity
 
-COMMANDS = "l not now | b back | o other step | ? why | ! why not | s leave"
+COMMANDS = "l not now | b back | r review | o other step | ? why | ! why not | s leave"
 KEYS = f"number or words | d don't know | {COMMANDS}"
 CHECK_KEYS = f"number or reading | {COMMANDS}"
 MORE_KEYS = (
@@ -215,6 +216,8 @@ class Dialogue:
             case "l" if asked and not rest:
                 self._add([NotNow(step=step.id)])
                 return True
+            case "r" | "review" if not rest:
+                return self._review()
             case "set" if asked:
                 self._set_now(diagnosis, rest)
                 return True
@@ -291,6 +294,52 @@ class Dialogue:
         if not typed:
             return self._again()
         (self.wanted,) = choose(names, typed)[:1]
+        return True
+
+    def _review(self) -> bool:
+        """List every answer given, and change one where it stands."""
+        answers = told(self.base, self.case)
+        if not answers:
+            raise InputError("nothing was answered yet")
+        lines = ["  Answers so far:"]
+        for number, one in enumerate(answers, 1):
+            lines += wrapped(wording.told_text(self.base, one), first=f"  {number:>2}  ")
+        self.console.say(lines)
+        typed = self.console.ask("which to change (Enter: none)> ").strip()
+        if not typed:
+            return self._again()
+        if not typed.isdigit() or not 1 <= int(typed) <= len(answers):
+            raise InputError(f"type 1 to {len(answers)}, or Enter to leave all as it was")
+        return self._change(answers[int(typed) - 1])
+
+    def _change(self, old: Told) -> bool:
+        """Ask one answer anew. Later answers stay; those that cannot be any more are named."""
+        asked = old.step in self.base.signs
+        setting = None if asked else self.base.checks[old.step].setting
+        step = Step("ask" if asked else "check", old.step, setting=setting)
+        names = (
+            self.base.signs[old.step].answers
+            if asked
+            else wording.check_answers(self.base, old.step)
+        )
+        self.console.say(
+            [line for i, text in enumerate(names.values(), 1)
+             for line in wrapped(text, first=f"  {i:>2}  ")]
+        )  # fmt: skip
+        typed = self.console.ask("new answer (Enter: as it was)> ").strip()
+        if not typed:
+            return self._again()
+        unknown = asked and typed.lower() in ("d", "don't know", "dont know")
+        new: list[Event] = (
+            [NotKnown(sign=old.step)]
+            if unknown
+            else self._meant(events_from(self.base, step, typed), typed)
+        )
+        self.case, aside = changed(self.base, self.case, old, new)
+        self.wanted = None
+        self._keep()
+        for event in aside:
+            self.console.say(wrapped(f"Set aside: {event.kind}, it cannot be any more.", 2))
         return True
 
     def _why_not(self, diagnosis: Diagnosis, typed: str) -> None:

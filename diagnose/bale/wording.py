@@ -6,12 +6,13 @@ from collections.abc import Iterable
 
 from diagnose.adjustment import Adjustment, adjustment, move_lines
 from diagnose.bale.cautions import caution_lines
-from diagnose.case import Case, Proved, Reading
+from diagnose.case import Case, Checked, Event, NotKnown, NotNow, Proved, Reading, Seen
 from diagnose.knowledge.model import Knowledge, Setting
 from diagnose.machine import MachineFile
 from diagnose.session import Diagnosis, Step, Suspect
 from diagnose.session.diagnosis import Reason
 from diagnose.session.proof import bales_needed, by_luck, luck_text, trials_a_bale
+from diagnose.session.review import Told
 from diagnose.session.understanding import Doubtful, failure_rate
 from diagnose.text import count, minutes_text, wrapped
 from diagnose.tolerance import called
@@ -305,6 +306,30 @@ def clean_text(base: Knowledge, case: Case, proof: Proved) -> str:
     """`59 clean bales`: trials told as bales."""
     a_bale = trials_a_bale(base.causes[proof.cause], case.machine.knotters)
     return count(bales_needed(proof.clean_ties, a_bale), "clean bale")
+
+
+def told_text(base: Knowledge, answer: Told) -> str:
+    """One answer given: what was asked, and what was said."""
+    step = answer.step
+    asked = base.signs[step].ask if step in base.signs else base.checks[step].do
+    return f"{asked} {'; '.join(_said(base, event) for event in answer.events)}"
+
+
+def _said(base: Knowledge, event: Event) -> str:
+    knotter = getattr(event, "knotter", None)
+    at = f"knotter {knotter}: " if knotter else ""
+    match event:
+        case Seen():
+            return at + " or ".join(base.signs[event.sign].answers[a] for a in event.answers)
+        case NotKnown():
+            return "don't know"
+        case NotNow():
+            return "not now"
+        case Reading():
+            return f"{at}{event.value:g} {event.unit}"
+        case Checked():
+            return at + (base.causes[event.found].name if event.found else "nothing wrong")
+    return event.__class__.__name__
 
 
 def call_lines(base: Knowledge, diagnosis: Diagnosis, numbers: bool = False) -> list[str]:

@@ -26,9 +26,7 @@ def cluster(
     try:
         from distributed import Client
     except ImportError:
-        raise DiagnoseError(
-            "--cluster needs Dask; pip install distributed"
-        ) from None
+        raise DiagnoseError("--cluster needs Dask; pip install distributed") from None
     try:
         client = Client(address, timeout=CONNECT_SECONDS, set_as_default=False)
     except (OSError, ValueError) as error:
