@@ -9,11 +9,23 @@ from collections.abc import Mapping
 from functools import cache
 
 from diagnose.knowledge import Knowledge, load_rules
-from diagnose.knowledge.model import Base, Cause, Check, Means, Mechanism, Move, Setup, Shows, Sign
+from diagnose.knowledge.model import (
+    Base,
+    Cause,
+    Caution,
+    Check,
+    Means,
+    Mechanism,
+    Move,
+    Setup,
+    Shows,
+    Sign,
+)
 
 Words = Mapping[str, str]
 SOMETHING_ELSE = "something_else"
 """The shipped rules' cause for all that nobody wrote down; small bases call theirs so too."""
+ROLES = load_rules().roles
 NO_CASES = {"fits": {"any": "any"}, "not": {"any": "any"}, "basis": "judgement", "why": "invented"}
 
 
@@ -44,13 +56,22 @@ def small_base(
     setups = dict.fromkeys(["round", *used])
     basis = {"basis": "judgement"}
     return Knowledge(
-        roles=load_rules().roles,
+        roles=ROLES,
         codes={},
-        base=Base(name="small", version="0", call_minutes=120, failure_rates={}, **basis),
+        base=Base(
+            name="small",
+            version="0",
+            call_minutes=120,
+            failure_rates={ROLES.often.untold: 0.05},
+            **basis,
+        ),
         words=dict(words or scale()),
-        standings={"any": (0.0, "any chance at all")},
+        standings={ROLES.worth_mending: (0.1, "worth it"), "any": (0.0, "any chance at all")},
         sources={},
-        cautions={},
+        cautions={
+            name: Caution(name=name, danger="", first="", **basis)
+            for name in (ROLES.make_safe, ROLES.restart)
+        },
         setups={name: Setup(name=name, how="", start=name == "round", **basis) for name in setups},
         moves={
             f"{a}_{b}": Move(between=(a, b), minutes=minutes, **basis)

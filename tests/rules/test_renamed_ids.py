@@ -136,7 +136,10 @@ def flat(lines: list[str]) -> str:
     return " ".join(" ".join(lines).split())
 
 
-@pytest.mark.parametrize("kinds", [KINDS, *((kind,) for kind in KINDS)], ids="+".join)
+ALONE = [pytest.param((kind,), marks=pytest.mark.slow) for kind in KINDS]
+
+
+@pytest.mark.parametrize("kinds", [KINDS, *ALONE], ids="+".join)
 def test_renamed_rules_say_and_do_the_same(
     kinds: tuple[str, ...], tmp_path: Path, shipped: tuple[list[str], list[str], list[str]]
 ) -> None:
