@@ -21,13 +21,24 @@ def cautions_of(base: Knowledge, act: str) -> tuple[str, ...]:
     return tuple(dict.fromkeys([*place, *body.cautions]))
 
 
-def mending_cautions(base: Knowledge, cause: str, finder: str) -> tuple[str, ...]:
-    """Cautions of setting a cause right where `finder` found it: those of that check, its own,
-    and those of the checks to go through again after it."""
-    body = base.causes[cause]
-    again = (cautions_of(base, item) for item in body.again if item in base.checks)
-    follows = (caution for cautions in again for caution in cautions)
-    return tuple(dict.fromkeys([*cautions_of(base, finder), *body.cautions, *follows]))
+def mending_cautions(base: Knowledge, cause: str, finder: str | None = None) -> tuple[str, ...]:
+    """Cautions of setting a cause right: those of the check that found it, or of its best finder
+    where none is named, and its own."""
+    found_by = finder or best_finder(base, cause)
+    return tuple(dict.fromkeys([*cautions_of(base, found_by), *base.causes[cause].cautions]))
+
+
+def best_finder(base: Knowledge, cause: str) -> str:
+    """The check that overlooks a cause least, the first of equals. Every cause has one but what
+    nobody wrote down, for which this raises ValueError."""
+    checks = base.links.finders[cause]
+    return min(checks, key=lambda check: base.words[base.checks[check].confirms[cause]])
+
+
+def again_cautions(base: Knowledge, cause: str) -> tuple[str, ...]:
+    """Cautions of the checks to go through again after a cause was set right."""
+    checks = (item for item in base.causes[cause].again if item in base.checks)
+    return tuple(dict.fromkeys(c for check in checks for c in cautions_of(base, check)))
 
 
 def place_of(base: Knowledge, here: str, act: str) -> str:

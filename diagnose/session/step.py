@@ -8,7 +8,13 @@ from typing import Any, Literal
 import numpy as np
 
 from diagnose.belief import Posterior
-from diagnose.knowledge.acts import cautions_of, destroyed, mending_cautions, place_of
+from diagnose.knowledge.acts import (
+    again_cautions,
+    cautions_of,
+    destroyed,
+    mending_cautions,
+    place_of,
+)
 from diagnose.knowledge.model import Knowledge
 from diagnose.planner import Option, Outlook, Problem, look_ahead
 from diagnose.session.proof import bales_needed, clean_trials_needed, trials_a_bale
@@ -108,6 +114,7 @@ def _found(base: Knowledge, known: Understanding, posterior: Posterior) -> str |
 def _mend(base: Knowledge, known: Understanding, cause: str) -> Step:
     settings = base.links.settings_of[cause]
     check = next(c for c, found in known.evidence.results if found == cause)
+    mending = mending_cautions(base, cause, check)
     again = [item for item in known.conclusions.names("again") if item not in settings]
     return Step(
         "mend",
@@ -115,7 +122,7 @@ def _mend(base: Knowledge, known: Understanding, cause: str) -> Step:
         setup=base.checks[check].setup,
         setting=settings[0] if settings else None,
         basis=str(base.causes[cause].basis),
-        cautions=mending_cautions(base, cause, check),
+        cautions=tuple(dict.fromkeys([*mending, *again_cautions(base, cause)])),
         measure_again=tuple(dict.fromkeys([*settings, *again])),
     )
 

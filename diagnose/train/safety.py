@@ -35,15 +35,11 @@ def cautions_of(base: Knowledge, kind: str, step: str) -> list[str]:
     """The cautions of a step, those of its place first; none for what costs no hand.
 
     A question where the search begins is put to the driver or to a bale on the ground. A part is
-    set right where the checks that find it are done: what all of them ask for, it asks for too.
+    set right where the check that finds it best is done, as in a session.
     """
     if kind in ("ask", "check"):
         return list(acts.cautions_of(base, step))
-    if kind != "name":
-        return []
-    first, *others = [acts.cautions_of(base, name) for name in base.links.finders[step]]
-    shared = [caution for caution in first if all(caution in other for other in others)]
-    return list(dict.fromkeys([*shared, *base.causes[step].cautions]))
+    return list(acts.mending_cautions(base, step)) if kind == "name" else []
 
 
 def needed(base: Knowledge, kind: str, step: str) -> list[str]:

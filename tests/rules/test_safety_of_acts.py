@@ -11,10 +11,11 @@ from pathlib import Path
 
 import pytest
 
+from diagnose.case import Case, Checked, MadeSafe, Seen
 from diagnose.errors import InputError
 from diagnose.knowledge import Knowledge, load_rules
-from diagnose.knowledge.acts import cautions_of, destroyed, runs
-from diagnose.session import Reasoner
+from diagnose.knowledge.acts import again_cautions, best_finder, cautions_of, destroyed, runs
+from diagnose.session import Reasoner, diagnose
 from diagnose.train.safety import cautions_of as of_drill
 from diagnose.train.safety import needed
 
@@ -114,6 +115,25 @@ def test_session_and_drill_say_the_same_cautions_of_every_question_and_check(
     for kind, names in (("ask", base.signs), ("check", base.checks)):
         for name in names:
             assert tuple(of_drill(base, kind, name)) == cautions_of(base, name)
+
+
+def test_session_and_drill_say_the_same_cautions_of_every_mend(reasoner: Reasoner) -> None:
+    base = reasoner.base
+    for cause in base.causes:
+        if cause == base.roles.something_else:
+            continue
+        finder = best_finder(base, cause)
+        opened = {"hangs": "slipped_open", "cycled": "yes", "which": "one"}
+        events = [Seen(sign=sign, answers=(answer,)) for sign, answer in opened.items()]
+        found = Case(id="t", events=(MadeSafe(), *events, Checked(check=finder, found=cause)))
+        if runs(base, finder):
+            found = found.with_event(MadeSafe())
+        step = diagnose(reasoner, found).step
+        assert (step.kind, step.id) == ("mend", cause)
+        drilled = of_drill(base, "name", cause)
+        again = set(again_cautions(base, cause))
+        assert [name for name in step.cautions if name in drilled] == drilled
+        assert set(step.cautions) == set(drilled) | again
 
 
 def test_blowing_wiping_and_turning_destroy_what_lies_on_hook_and_in_retainer(
