@@ -12,7 +12,8 @@ from diagnose.proofs import Report
 from diagnose.text import count, minutes_text, table, wrapped
 
 KINDS = ("mechanisms", "signs", "causes", "checks", "settings", "setups", "moves", "cautions",
-         "sources", "shows", "means")  # fmt: skip
+         "sources", "codes", "shows", "means")  # fmt: skip
+OWN = " (own)"
 TITLES = {"shows": "rules: what a mechanism or cause shows", "means": "rules: what follows"}
 
 
@@ -21,7 +22,8 @@ def listing(base: Knowledge, words: tuple[str, ...] = ()) -> list[dict[str, str]
     rows = []
     for kind in KINDS:
         for name, item in getattr(base, kind).items():
-            row = {"kind": kind, "id": name, "text": _title(item), "basis": _basis_of(item)}
+            text = _title(item) + (OWN if f"{kind}:{name}" in base.own else "")
+            row = {"kind": kind, "id": name, "text": text, "basis": _basis_of(item)}
             haystack = " ".join(row.values()).lower()
             if all(word.lower() in haystack for word in words):
                 rows.append(row)
@@ -29,7 +31,7 @@ def listing(base: Knowledge, words: tuple[str, ...] = ()) -> list[dict[str, str]
 
 
 def _title(item: Any) -> str:
-    for attribute in ("name", "ask", "do", "danger", "title", "why"):
+    for attribute in ("name", "ask", "do", "danger", "title", "says", "why"):
         if hasattr(item, attribute):
             return str(getattr(item, attribute))
     return " - ".join(item.between)
@@ -96,8 +98,9 @@ def page_lines(base: Knowledge, name: str) -> list[str]:
         lines += _labelled("Not", "; ".join(known_text(base, case) for case in item.not_))
     lines += _labelled("Basis", basis_text(base, item))
     place = base.places.get(f"{kind}:{name}")
+    own = OWN if f"{kind}:{name}" in base.own else ""
     return lines + (
-        _labelled("Stands in", f"{Path(place.path).name}:{place.line}") if place else []
+        _labelled("Stands in", f"{Path(place.path).name}:{place.line}{own}") if place else []
     )
 
 

@@ -85,8 +85,7 @@ def record_of(base: Knowledge, diagnosis: Diagnosis) -> Record:
             for n in cautions
             if n in base.cautions
         ),
-        basis=f"Rule base {base.base.name}, version {base.base.version}. "
-        f"{wording.rests_on(diagnosis)}",
+        basis=f"Rule base {base.base.name}, version {base.version}. {wording.rests_on(diagnosis)}",
     )
 
 

@@ -15,7 +15,7 @@ def diagnosis_data(base: Knowledge, diagnosis: Diagnosis) -> dict[str, Any]:
     """Suspects, next step, cleared causes, contradictions, and on what it rests."""
     return {
         "case": diagnosis.case.id,
-        "rules": base.base.version,
+        "rules": base.version,
         "rules_digest": base.digest,
         "confirmed_cases": diagnosis.confirmed_cases,
         "known": {sign: list(a) for sign, a in diagnosis.known.evidence.answers.items()},

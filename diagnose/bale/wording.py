@@ -136,7 +136,8 @@ def suspect_lines(base: Knowledge, suspect: Suspect, numbers: bool = False) -> l
 
 def _reason_lines(side: str, reason: Reason, before: str = "") -> list[str]:
     why = f" ({before}{reason.why})" if reason.why else ""
-    return wrapped(f"{reason.what}{why} [{reason.source}]", first=f"    {side}: ")
+    source = f"own rule: {reason.source}" if reason.own else reason.source
+    return wrapped(f"{reason.what}{why} [{source}]", first=f"    {side}: ")
 
 
 def why_lines(base: Knowledge, diagnosis: Diagnosis, numbers: bool = False) -> list[str]:

@@ -42,7 +42,7 @@ def regression_data(base: Knowledge, found: Regression) -> dict[str, Any]:
     """Everything a run found, for other programs."""
     minutes, changes = found.minutes, found.changes
     return {
-        "rules": base.base.version,
+        "rules": base.version,
         "digest": base.digest,
         "rules_alone": _scores_data(base, found.alone),
         "with_learning": _scores_data(base, found.learnt) if found.learnt else None,
@@ -94,7 +94,7 @@ def _score_lines(base: Knowledge, replayed: Replay, learnt: Replay | None) -> li
         ("log score", *(f"{r.log_score:.3f}" for r in runs), f"(even chances {math.log(k):.3f})"),
     ]  # fmt: skip
     lines = wrapped(
-        f"{count(n, 'solved case')} through rules {base.base.version}, each judged by what was "
+        f"{count(n, 'solved case')} through rules {base.version}, each judged by what was "
         "seen before its first check. Scores: 0 is best."
     )
     return [*lines, "", *table(rows)]

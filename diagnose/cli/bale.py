@@ -60,11 +60,11 @@ def bale(
     Asks what you see and says what to check next, with its tolerance, its minutes and why.
     Every answer is saved as it is given; `--resume` goes on where you left.
     """
-    from diagnose.knowledge import load_rules
+    from diagnose.knowledge import chosen_rules
 
     if as_json and case_path is None:
         raise click.UsageError("--json goes with --case FILE")
-    base, machine = own_tolerances(load_rules(rules_folder), machine_path)
+    base, machine = own_tolerances(chosen_rules(rules_folder), machine_path)
     known = Given(machine, sheet_path, knotters, numbers, inches, casebook, not no_learning)
     if case_path is not None:
         reasoner, diagnosis = _told(base, case_path, known, as_json)

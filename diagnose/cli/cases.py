@@ -48,10 +48,10 @@ def _open(place: str | None, new: bool = False) -> Casebook:
 
 
 def _reasoner(folder: Path | None) -> Reasoner:
-    from diagnose.knowledge import load_rules
+    from diagnose.knowledge import chosen_rules
     from diagnose.session import Reasoner
 
-    return Reasoner(load_rules(folder))
+    return Reasoner(chosen_rules(folder))
 
 
 def _put(lines: list[str], data: Any, as_json: bool) -> None:

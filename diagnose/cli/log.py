@@ -74,13 +74,13 @@ def log(
     are, and patterns like 'logs/*.csv.gz' are looked up. Exit code: 0 nothing wrong,
     1 work found, 2 nothing could be read, 3 read, but some lines were rejected.
     """  # fmt: skip
-    from diagnose.knowledge.load import load_rules
+    from diagnose.knowledge import chosen_rules
     from diagnose.log.codes import CodeTable, read_code_table
     from diagnose.log.read import Wanted
     from diagnose.log.tally import write_rejects
     from diagnose.session import Reasoner
 
-    base = load_rules(rules_path)
+    base = chosen_rules(rules_path)
     table = read_code_table(codes_path, base) if codes_path else CodeTable.of(base)
     wanted = Wanted(table, knotters, machine, _columns(columns))
     batch = _run(files, wanted, Reasoner(base), address)

@@ -25,9 +25,9 @@ def rules() -> None:
 
 
 def _load(folder: Path | None) -> Knowledge:
-    from diagnose.knowledge import load_rules
+    from diagnose.knowledge import chosen_rules
 
-    return load_rules(folder)
+    return chosen_rules(folder)
 
 
 def _put(lines: list[str], data: Any, as_json: bool) -> None:

@@ -9,7 +9,7 @@ from pathlib import Path
 import click
 
 from diagnose.errors import StoreError
-from diagnose.knowledge.load import load_rules
+from diagnose.knowledge import chosen_rules
 from diagnose.knowledge.model import Knowledge
 from diagnose.machine import read_machine, with_manual
 from diagnose.sheet.as_json import drift_data, findings_data
@@ -62,7 +62,7 @@ def sheet(
     counts. Exit code: 0 all in tolerance, 1 something to set or to measure again,
     2 could not be read.
     """
-    knowledge = load_rules(rules_path)
+    knowledge = chosen_rules(rules_path)
     if blank_path:
         _blank(knowledge, blank_path, page_path, inches)
         return 0

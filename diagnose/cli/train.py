@@ -203,22 +203,22 @@ def _store(desk: Desk) -> Progress:
 @contextmanager
 def _kept(desk: Desk) -> Iterator[tuple[Knowledge, Course, Progress]]:
     from diagnose.belief import Tables
-    from diagnose.knowledge import load_rules
+    from diagnose.knowledge import chosen_rules
     from diagnose.train.course import make_course
 
-    base = load_rules(desk.rules)
+    base = chosen_rules(desk.rules)
     with _store(desk) as kept:
         yield base, make_course(Tables(base)), kept
 
 
 @contextmanager
 def _lessons(desk: Desk, machine_path: Path | None = None) -> Iterator[Lessons]:
-    from diagnose.knowledge import load_rules
+    from diagnose.knowledge import chosen_rules
     from diagnose.session import Reasoner
     from diagnose.train.lessons import Lessons
 
     with _store(desk) as kept:
-        base, machine = own_tolerances(load_rules(desk.rules), machine_path)
+        base, machine = own_tolerances(chosen_rules(desk.rules), machine_path)
         yield Lessons(
             Reasoner(base), kept, _name(desk, kept), Terminal(), Random(desk.seed),
             _confirmed(desk.casebook), machine, desk.inches,

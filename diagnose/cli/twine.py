@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from diagnose.knowledge.load import load_rules
+from diagnose.knowledge import chosen_rules
 from diagnose.machine import read_machine
 from diagnose.twine.report import TwineInputs, TwineReport, twine_report
 from diagnose.twine.report import lines as report_lines
@@ -36,7 +36,7 @@ def twine(
     Nothing is taken from a table: knot strength and runnage come from the twine's own label.
     Exit code: 0 fits or not to be said, 1 the force is more than the knot holds.
     """
-    machine = read_machine(machine_path, load_rules()) if machine_path else None
+    machine = read_machine(machine_path, chosen_rules(None)) if machine_path else None
     report = twine_report(TwineInputs.read(given, known, machine))
     if as_json:
         click.echo(json.dumps(report.data(), indent=2, ensure_ascii=False))

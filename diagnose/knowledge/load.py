@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, get_args
 
+import platformdirs
 from pydantic import BaseModel, TypeAdapter, ValidationError
 
 from diagnose.errors import InputError, InputFaultsError, Place, nearest
@@ -49,6 +50,8 @@ class _Draft:
     places: dict[str, Place] = field(default_factory=dict)
     lines: dict[str, tuple[Document, KeyPath]] = field(default_factory=dict)
     faults: list[InputError] = field(default_factory=list)
+    own: set[str] = field(default_factory=set)
+    """Keys of items that stand in the folder of own rules."""
 
 
 def rules_folder() -> Path:
@@ -58,19 +61,22 @@ def rules_folder() -> Path:
     return packaged if packaged.is_dir() else package.parent / "rules"
 
 
-def load_rules(folder: Path | None = None) -> model.Knowledge:
-    """Read and check a whole rule base.
+def own_rules_folder() -> Path:
+    """Where somebody's own rules lie: on top of the shipped ones, untouched by an update."""
+    return platformdirs.user_config_path("tying-fault-diagnosis") / "rules"
 
+
+def load_rules(folder: Path | None = None, own: Path | None = None) -> model.Knowledge:
+    """Read and check a whole rule base, with the rules of the folder `own` on top of it.
+
+    An own item is added, or stands in the place of the item that has its id.
     Raises InputFaultsError with every fault found, each as `file:line: what is wrong`.
     """
     root = folder or rules_folder()
-    paths = sorted(root.rglob("*.yaml")) if root.is_dir() else []
-    if not paths:
-        raise InputFaultsError(
-            [InputError("holds no rule files (*.yaml); name a folder of rules", Place(root))]
-        )
+    paths = _rule_files(root)
+    on_top = _rule_files(own) if own else []
     draft, digest = _Draft(), hashlib.sha256()
-    for path in paths:
+    for path in (*paths, *on_top):
         try:
             document = read_yaml(path)
         except InputError as fault:
@@ -78,12 +84,13 @@ def load_rules(folder: Path | None = None) -> model.Knowledge:
             continue
         digest.update(path.read_bytes())
         draft.faults += document.faults
-        _take_in(document, draft)
+        _take_in(document, draft, is_own=path in on_top)
     for missing in _HEADS.keys() - draft.heads.keys():
         draft.faults.append(InputError(f"no file has a top-level '{missing}:'", Place(root)))
     if not draft.faults:
         parts: dict[str, Any] = {**draft.heads, **draft.items}
-        knowledge = model.Knowledge(**parts, places=draft.places, digest=digest.hexdigest()[:12])
+        knowledge = model.Knowledge(**parts, places=draft.places, digest=digest.hexdigest()[:12],
+                                    own=frozenset(draft.own))  # fmt: skip
         draft.faults += [
             InputError(what, _place(draft, key, path))
             for key, path, what in wrong_references(knowledge)
@@ -93,6 +100,21 @@ def load_rules(folder: Path | None = None) -> model.Knowledge:
     raise InputFaultsError(draft.faults)
 
 
+def chosen_rules(folder: Path | None) -> model.Knowledge:
+    """The rules a command works with: those of `folder` alone, where one is named; else the
+    shipped ones, with own rules on top where there are any."""
+    own = own_rules_folder()
+    return load_rules(folder, own if folder is None and own.is_dir() else None)
+
+
+def _rule_files(folder: Path) -> list[Path]:
+    paths = sorted(folder.rglob("*.yaml")) if folder.is_dir() else []
+    if not paths:
+        what = "holds no rule files (*.yaml); name a folder of rules"
+        raise InputFaultsError([InputError(what, Place(folder))])
+    return paths
+
+
 def _place(draft: _Draft, key: str, path: KeyPath) -> Place:
     if key not in draft.lines:
         return Place("rules")
@@ -100,7 +122,7 @@ def _place(draft: _Draft, key: str, path: KeyPath) -> Place:
     return document.place((*start, *path))
 
 
-def _take_in(document: Document, draft: _Draft) -> None:
+def _take_in(document: Document, draft: _Draft, is_own: bool) -> None:
     if not isinstance(document.data, dict):
         draft.faults.append(
             InputError("should hold a mapping such as 'causes:'", Place(document.path, 1))
@@ -113,6 +135,9 @@ def _take_in(document: Document, draft: _Draft) -> None:
                     f"unknown key '{top}'{nearest(str(top), TOP_KEYS)}", document.place((top,))
                 )
             )
+        elif top in _HEADS and is_own:
+            what = f"'{top}' belongs to the shipped rules; own rules hold items such as 'causes:'"
+            draft.faults.append(InputError(what, document.place((top,))))
         elif top in _HEADS:
             _take_head(document, top, body, draft)
         elif not isinstance(body, dict):
@@ -121,7 +146,7 @@ def _take_in(document: Document, draft: _Draft) -> None:
             )
         else:
             for name, fields in body.items():
-                _take_item(document, top, str(name), fields, draft)
+                _take_item(document, top, str(name), fields, draft, is_own)
 
 
 def _take_head(document: Document, top: str, body: Any, draft: _Draft) -> None:
@@ -137,10 +162,12 @@ def _take_head(document: Document, top: str, body: Any, draft: _Draft) -> None:
     draft.lines[top] = (document, (top,))
 
 
-def _take_item(document: Document, top: str, name: str, fields: Any, draft: _Draft) -> None:
+def _take_item(
+    document: Document, top: str, name: str, fields: Any, draft: _Draft, is_own: bool
+) -> None:
     kind = ("shows" if "/" in name else "means") if top == "rules" else top
     key = f"{kind}:{name}"
-    if name in draft.items[kind]:
+    if name in draft.items[kind] and is_own == (key in draft.own):
         draft.faults.append(
             InputError(
                 f"'{name}' stands twice in '{top}', first at {draft.places[key].line_of_file}",
@@ -148,6 +175,7 @@ def _take_item(document: Document, top: str, name: str, fields: Any, draft: _Dra
             )
         )
         return
+    draft.own |= {key} if is_own else set()
     draft.places[key] = document.place((top, name))
     draft.lines[key] = (document, (top, name))
     try:

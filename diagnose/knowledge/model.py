@@ -251,11 +251,18 @@ class Knowledge:
     """`kind:id` -> where it stands."""
     digest: str = ""
     """Fingerprint of the rule files' contents."""
+    own: frozenset[str] = frozenset()
+    """`kind:id` of what somebody's own rules added or put in the place of a shipped item."""
 
     @cached_property
     def links(self) -> Links:
         """What belongs together, worked out once."""
         return links_of(self)
+
+    @property
+    def version(self) -> str:
+        """The rules' version, own ones counted."""
+        return f"{self.base.version} with {len(self.own)} own" if self.own else self.base.version
 
     @property
     def start_setup(self) -> str:

@@ -23,7 +23,7 @@ def batch_data(batch: Batch, base: Knowledge) -> dict[str, Any]:
     tally = batch.tally
     return {
         "format": FORMAT,
-        "rules": base.base.version,
+        "rules": base.version,
         "files": list(batch.files),
         "exit_code": batch.exit_code,
         "not_read": list(not_read(batch)),

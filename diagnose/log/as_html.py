@@ -44,7 +44,7 @@ def page(batch: Batch, base: Knowledge) -> str:
         not_read=list(not_read(batch)),
         tally=batch.tally,
         files=batch.files,
-        rules=base.base.version,
+        rules=base.version,
         safety=safety(base),
         standings=[(word, text) for word, (_, text) in base.standings.items()],
     )

@@ -30,6 +30,8 @@ class Reason:
     """The answer or result, in the words of the rule base."""
     why: str
     decibans: float
+    own: bool = False
+    """It is somebody's own rule."""
 
 
 @dataclass(frozen=True)
@@ -126,6 +128,7 @@ def _reasons(reasoner: Reasoner, known: Understanding, cause: str, mechanism: st
             answer_text(base, weight.sign, tuple(weight.answer.split("|"))),
             base.shows[weight.rule].why,
             weight.decibans,
+            f"shows:{weight.rule}" in base.own,
         )
         for weight in known.conclusions.weights
         if weight.target == cause or (weight.target == mechanism and weight.sign not in own)

@@ -106,7 +106,7 @@ def certificate_lines(page: Certificate) -> list[str]:
         "",
         *wrapped(NO_LICENCE),
         "",
-        f"Rules: {base.base.name}, version {base.base.version} ({base.digest})",
+        f"Rules: {base.base.name}, version {base.version} ({base.digest})",
     ]
 
 
