@@ -6,13 +6,31 @@ rule's target and sign are known.
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal, NamedTuple
-
-if TYPE_CHECKING:
-    from diagnose.knowledge.model import Knowledge
+from typing import Literal, NamedTuple, Protocol
 
 Grade = Literal["low", "in", "high"]
+
+
+class Bounded(Protocol):
+    """A setting, as far as it matters here."""
+
+    @property
+    def too_low(self) -> str | None: ...
+
+    @property
+    def too_high(self) -> str | None: ...
+
+
+class Finds(Protocol):
+    """A check, as far as it matters here."""
+
+    @property
+    def setting(self) -> str | None: ...
+
+    @property
+    def confirms(self) -> Mapping[str, str]: ...
 
 
 class Spoken(NamedTuple):
@@ -40,27 +58,30 @@ class Links:
     """Mechanism, cause or sign -> the `shows` rules that speak of it."""
 
 
-def links_of(base: Knowledge) -> Links:
-    """Work the maps out. Needs nothing but the items, which may still hold unknown ids."""
-    spoken = {rule: Spoken(*_split(rule)) for rule in base.shows}
-    sides: tuple[tuple[Grade, str], ...] = (("low", "too_low"), ("high", "too_high"))
-    cause_of = {
-        (name, grade): cause
-        for name, setting in base.settings.items()
-        for grade, side in sides
-        if (cause := getattr(setting, side)) is not None
-    }
+def links_of(
+    shows: Iterable[str],
+    settings: Mapping[str, Bounded],
+    causes: Iterable[str],
+    checks: Mapping[str, Finds],
+) -> Links:
+    """Work the maps out, of rules' ids and of items, which may still hold unknown ids."""
+    spoken = {rule: Spoken(*_split(rule)) for rule in shows}
+    sides: list[tuple[tuple[str, Grade], str | None]] = []
+    for name, setting in settings.items():
+        sides += [((name, "low"), setting.too_low), ((name, "high"), setting.too_high)]
+    cause_of = {side: cause for side, cause in sides if cause is not None}
+    causes = list(causes)
     named = {name for pair in spoken.values() for name in pair}
     return Links(
-        check_of={c.setting: n for n, c in reversed(base.checks.items()) if c.setting},
+        check_of={c.setting: n for n, c in reversed(list(checks.items())) if c.setting},
         cause_of=cause_of,
         settings_of={
             cause: tuple(dict.fromkeys(n for (n, _), c in cause_of.items() if c == cause))
-            for cause in base.causes
+            for cause in causes
         },
         finders={
-            cause: tuple(n for n, check in base.checks.items() if cause in check.confirms)
-            for cause in base.causes
+            cause: tuple(n for n, check in checks.items() if cause in check.confirms)
+            for cause in causes
         },
         spoken=spoken,
         rules_on={name: tuple(r for r, pair in spoken.items() if name in pair) for name in named},

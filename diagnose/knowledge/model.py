@@ -257,7 +257,7 @@ class Knowledge:
     @cached_property
     def links(self) -> Links:
         """What belongs together, worked out once."""
-        return links_of(self)
+        return links_of(self.shows, self.settings, self.causes, self.checks)
 
     @property
     def version(self) -> str:
