@@ -69,7 +69,7 @@ class Renaming:
         """One item of the rule files."""
         changed = dict(body)
         for field, value in body.items():
-            if field == "cautions":
+            if field in ("cautions", "undoes"):
                 changed[field] = [self.new("cautions", one) for one in value]
             elif field == "destroys":
                 changed[field] = [self.new("signs", one) for one in value]

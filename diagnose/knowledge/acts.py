@@ -59,6 +59,15 @@ def runs(base: Knowledge, act: str) -> bool:
     return base.roles.restart in _body(base, act).cautions
 
 
+def undone(base: Knowledge, act: str) -> frozenset[str]:
+    """Cautions whose precaution is gone after this sign or check: all of them where the machine
+    ran, else what its own cautions undo, as block and lock are off while one turns."""
+    if runs(base, act):
+        return frozenset(base.cautions)
+    own = (base.cautions[name].undoes for name in cautions_of(base, act))
+    return frozenset(name for undoes in own for name in undoes)
+
+
 def destroyed(base: Knowledge, act: str, here: str | None = None) -> tuple[str, ...]:
     """Signs that nobody can look at any more after this sign or check, in the order of the rules.
 

@@ -65,6 +65,8 @@ class Caution(Item):
     once: bool = False
     """Told once in full; the others are named again at every act they belong to."""
     confirm: Confirm | None = None
+    undoes: list[Id] = []
+    """Cautions whose precaution an act with this one takes off, to be taken anew after it."""
     basis: BasisField
 
 

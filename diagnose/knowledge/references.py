@@ -110,6 +110,11 @@ def _setups(base: Knowledge) -> Iterator[Fault]:
                         ("cautions",),
                         _unknown("caution", caution, base.cautions),
                     )
+    for name, caution in base.cautions.items():
+        for undone in caution.undoes:
+            if undone not in base.cautions:
+                what = _unknown("caution", undone, base.cautions)
+                yield f"cautions:{name}", ("undoes",), what
     for kind in ("setups", "signs", "checks"):
         for name, item in getattr(base, kind).items():
             for sign in item.destroys:

@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from diagnose.belief import Evidence, Tables
-from diagnose.knowledge.acts import place_after, place_of, runs
+from diagnose.knowledge.acts import place_after, place_of
 from diagnose.knowledge.model import Knowledge
 from diagnose.train.deal import Deal, answer_of, reading_of, result_of
-from diagnose.train.safety import missing
+from diagnose.train.safety import missing, still_taken
 
 HINT_MINUTES = 5.0
 """Price of a hint. Judgement."""
@@ -138,20 +138,20 @@ def _look(tables: Tables, case: Deal, here: Position, move: Move) -> tuple[Posit
     setup = place_of(tables.base, here.setup, move.id)
     way = way_to(tables, here.setup, setup)
     minutes = way + tables.minutes[move.id]
-    there = replace(_spend(here, minutes), setup=place_after(tables.base, here.setup, move.id))
+    there = replace(
+        _spend(here, minutes),
+        setup=place_after(tables.base, here.setup, move.id),
+        taken=still_taken(tables.base, here.taken, move.id),
+    )
     if move.kind == "ask":
         answer = answer_of(tables, case, here.stage, move.id)
         kept = tuple(pair for pair in here.answers if pair[0] != move.id)
         after = replace(there, answers=(*kept, (move.id, answer)))
-        if runs(tables.base, move.id):
-            after = replace(after, taken=frozenset())
         return after, Outcome(minutes, way, answer=answer)
     look = sum(check == move.id for check, _ in here.results)
     found = result_of(tables, case, here.stage, move.id, look)
     after = replace(there, results=(*here.results, (move.id, found)), found=found or here.found)
     reading = reading_of(tables, case, here.stage, move.id, look)
-    if runs(tables.base, move.id):
-        after = replace(after, taken=frozenset())
     return after, Outcome(minutes, way, found=found, reading=reading)
 
 

@@ -50,6 +50,13 @@ def needed(base: Knowledge, kind: str, step: str) -> list[str]:
     return list(dict.fromkeys([first, *wanted])) if cautions or kind != "ask" else []
 
 
+def still_taken(base: Knowledge, taken: frozenset[str], step: str) -> frozenset[str]:
+    """The precautions that still hold after a question or a check."""
+    gone = acts.undone(base, step)
+    held = {word for word, what in precautions(base).items() if what.caution not in gone}
+    return taken & held
+
+
 def reminders(base: Knowledge, kind: str, step: str) -> list[str]:
     """The cautions of a step that no precaution stands for: they are said, not asked for."""
     asked_for = {what.caution for what in precautions(base).values()}

@@ -7,6 +7,7 @@ from textwrap import shorten
 
 from diagnose.bale.wording import share_text
 from diagnose.belief import Tables
+from diagnose.knowledge.acts import runs, undone
 from diagnose.knowledge.model import Knowledge
 from diagnose.text import WIDTH, minutes_text, table, wrapped
 from diagnose.train.deal import SOLVED, Deal
@@ -158,15 +159,25 @@ def outcome_lines(
     match move.kind:
         case "ask":
             sign = base.signs[move.id]
-            return wrapped(f"{sign.ask} {sentence(sign.answers[outcome.answer or ''])}")
+            told = f"{sign.ask} {sentence(sign.answers[outcome.answer or ''])}"
+            return wrapped(told + _off(base, move.id))
         case "check":
-            ran = f" {RAN}" if not after.taken else ""
-            return wrapped(f"{base.checks[move.id].do} {_result(base, outcome, inches)}{ran}")
+            told = f"{base.checks[move.id].do} {_result(base, outcome, inches)}"
+            return wrapped(told + _off(base, move.id))
         case "name":
             return _named(base, move, outcome, after)
         case "call":
             return ["Someone is on the way. The cause was not found."]
     return []
+
+
+def _off(base: Knowledge, step: str) -> str:
+    """What is not secured any more after a step, in a sentence; nothing where all still holds."""
+    if runs(base, step):
+        return f" {RAN}"
+    gone = undone(base, step)
+    words = [word for word, what in precautions(base).items() if what.caution in gone]
+    return f" Off while you turned, take anew: {' '.join(words)}." if words else ""
 
 
 def _result(base: Knowledge, outcome: Outcome, inches: bool) -> str:

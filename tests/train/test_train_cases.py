@@ -302,7 +302,8 @@ def test_after_each_step_at_most_three_short_lines_judge_it(judge: Judge) -> Non
             Move("check", random.choice(tables.checks)),
             Move("name", random.choice(list(wording.cause_labels(tables.base)))),
         ]
-        played = played.then(tables, *SAFE, *moves)
+        for move in moves:
+            played = with_precautions(judge, played, move)
         for judgement in judge.judged(played):
             lines = wording.judgement_lines(tables, judgement, 100)
             assert 1 <= len(lines) <= 3
@@ -417,3 +418,19 @@ def test_a_screen_is_never_wider_than_eighty_columns(desk: Desk, tmp_path: Path)
     with Progress(tmp_path / "wide.db") as progress:
         desk.lessons(progress, script).case("4711")
     assert max(len(line) for said in script.screen for line in said.splitlines()) <= WIDTH
+
+
+def test_block_and_lock_are_taken_anew_after_the_machine_was_turned_by_hand(
+    judge: Judge,
+) -> None:
+    """Common practice, no source: block, lock and prop are off while one turns."""
+    tables = judge.tables
+    turned = Move("check", "measure_stripper_reach")
+    played = with_precautions(judge, Played.begun(tables, deal(tables, "7")), turned)
+    assert not played.here.end
+    assert {"safe", "alone"} <= played.here.taken
+    assert not {"block", "lock"} & played.here.taken
+    said = " ".join(wording.outcome_lines(tables.base, turned, played.outcomes[-1], played.here))
+    assert "Off while you turned, take anew: block lock." in " ".join(said.split())
+    careless = played.then(tables, Move("check", "look_at_hook"))
+    assert (careless.here.end, careless.here.forgot) == ("unsafe", "block")
