@@ -13,9 +13,7 @@ from dataclasses import dataclass
 from diagnose.belief import Evidence
 from diagnose.case import (
     Checked,
-    MadeSafe,
     Mended,
-    NotKnown,
     Proved,
     Seen,
 )
@@ -24,6 +22,7 @@ from diagnose.casebook.steps import Done, steps_done
 from diagnose.knowledge.acts import place_after
 from diagnose.session.diagnosis import diagnose
 from diagnose.session.reasoner import Reasoner
+from diagnose.session.use import replaying
 
 STEP_LIMIT = 200
 
@@ -61,14 +60,12 @@ def planned_minutes(reasoner: Reasoner, one: Solved) -> float:
         if isinstance(event, Seen):
             answers.setdefault(event.sign, Seen(sign=event.sign, answers=event.answers))
     results = _Results(reasoner, one)
-    silent = [NotKnown(sign=sign) for sign in reasoner.base.signs if sign not in answers]
-    case, total = one.case.model_copy(update={"events": (MadeSafe(), *silent)}), 0.0
+    use = replaying(frozenset(answers))
+    case, total = one.case.model_copy(update={"events": ()}), 0.0
     for _ in range(STEP_LIMIT):
-        step = diagnose(reasoner, case).step
+        step = diagnose(reasoner, case, use).step
         total += step.minutes + step.way
         match step.kind:
-            case "safe":  # the machine ran for the check before
-                case = case.with_event(MadeSafe())
             case "ask":
                 case = case.with_event(answers[step.id])
             case "check":
@@ -79,7 +76,6 @@ def planned_minutes(reasoner: Reasoner, one: Solved) -> float:
             case "mend":  # another fault that the case held: the tie still fails
                 case = case.with_event(Mended(cause=step.id))
                 case = case.with_event(Proved(cause=step.id, clean_ties=0, failed=True))
-                case = case.with_event(MadeSafe())
             case _:
                 break
     return total + reasoner.base.base.call_minutes

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from diagnose.case import Case, Checked, Event, Logged, MadeSafe, NotNow, Seen
+from diagnose.case import Case, Event, Logged, Seen
 from diagnose.errors import DiagnoseError
 from diagnose.knowledge.acts import cautions_of
 from diagnose.knowledge.model import Knowledge
 from diagnose.log.troubles import Trouble
-from diagnose.session import Diagnosis, Reasoner, Suspect, diagnose
+from diagnose.session import WORK_LIST, Diagnosis, Reasoner, Suspect, diagnose
 from diagnose.tolerance import called
 
 SHOWN = 5
@@ -84,27 +84,10 @@ def pattern_of(trouble: Trouble, base: Knowledge) -> Pattern:
 
 
 def case_of(pattern: Pattern, base: Knowledge) -> Case:
-    """The pattern as a case. What only someone at the machine can answer is put off."""
-    events: list[Event] = [MadeSafe()]
-    events += [Logged(code=code) for code in pattern.codes]
+    """The pattern as a case: what was logged, and the answers that the log gives."""
+    events: list[Event] = [Logged(code=code) for code in pattern.codes]
     events += [Seen(sign=sign, answers=answers) for sign, answers in pattern.answers]
-    events += _self_tests(pattern, base)
-    told = dict(pattern.answers)
-    events += [
-        NotNow(step=name)
-        for name, sign in base.signs.items()
-        if sign.first is not None and name not in told
-    ]
     return Case(id="log", rules=base.base.version, events=tuple(events))
-
-
-def _self_tests(pattern: Pattern, base: Knowledge) -> list[Event]:
-    """A code about a sensor or its wiring is a check the controller has made by itself.
-
-    So it leads to the sensor, and not to the knotter that the sensor watches.
-    """
-    causes = [base.codes[code].finds for code in pattern.codes]
-    return [Checked(check=base.links.finders[cause][0], found=cause) for cause in causes if cause]
 
 
 class PatternReasoner:
@@ -130,7 +113,7 @@ class PatternReasoner:
 def reason(reasoner: Reasoner, pattern: Pattern) -> Reasoned:
     """Reason one pattern, without memory. Raises DiagnoseError naming the pattern."""
     try:
-        found = diagnose(reasoner, case_of(pattern, reasoner.base))
+        found = diagnose(reasoner, case_of(pattern, reasoner.base), WORK_LIST)
     except DiagnoseError as error:
         raise DiagnoseError(f"the signs {', '.join(pattern.codes)}: {error}") from None
     mechanisms = found.posterior.by_mechanism

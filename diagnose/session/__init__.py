@@ -3,5 +3,15 @@
 from diagnose.session.diagnosis import Diagnosis, Suspect, diagnose
 from diagnose.session.reasoner import Reasoner
 from diagnose.session.step import Step
+from diagnose.session.use import TERMINAL, WORK_LIST, Use
 
-__all__ = ["Diagnosis", "Reasoner", "Step", "Suspect", "diagnose"]
+__all__ = [
+    "TERMINAL",
+    "WORK_LIST",
+    "Diagnosis",
+    "Reasoner",
+    "Step",
+    "Suspect",
+    "Use",
+    "diagnose",
+]

@@ -13,6 +13,7 @@ from diagnose.knowledge.model import Knowledge
 from diagnose.session.reasoner import Reasoner
 from diagnose.session.step import Step, next_step
 from diagnose.session.understanding import Understanding, understand
+from diagnose.session.use import TERMINAL, Use
 
 EQUAL_CHANCE = 12
 """Decimals of a chance up to which two suspects stand alike, and as the rules name them."""
@@ -63,7 +64,7 @@ class Diagnosis:
     confirmed_cases: int
 
 
-def diagnose(reasoner: Reasoner, case: Case) -> Diagnosis:
+def diagnose(reasoner: Reasoner, case: Case, use: Use = TERMINAL) -> Diagnosis:
     """Reason a case through from its events; the same events always give the same result."""
     known = understand(reasoner, case)
     posterior = reasoner.tables.posterior(known.evidence)
@@ -73,7 +74,7 @@ def diagnose(reasoner: Reasoner, case: Case) -> Diagnosis:
         posterior=posterior,
         suspects=_suspects(reasoner, known, posterior),
         cleared=_cleared(reasoner.base, known),
-        step=next_step(reasoner, known, posterior, case.machine.knotters),
+        step=next_step(reasoner, known, posterior, case.machine.knotters, use),
         confirmed_cases=reasoner.confirmed_cases,
     )
 

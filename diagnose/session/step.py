@@ -20,6 +20,7 @@ from diagnose.planner import Option, Outlook, Problem, look_ahead
 from diagnose.session.proof import bales_needed, clean_trials_needed, trials_a_bale
 from diagnose.session.reasoner import Reasoner
 from diagnose.session.understanding import Understanding, failure_rate
+from diagnose.session.use import TERMINAL, Use
 
 Kind = Literal["safe", "ask", "check", "mend", "prove", "call", "cured"]
 
@@ -70,11 +71,15 @@ class Step:
 
 
 def next_step(
-    reasoner: Reasoner, known: Understanding, posterior: Posterior, knotters: int | None
+    reasoner: Reasoner,
+    known: Understanding,
+    posterior: Posterior,
+    knotters: int | None,
+    use: Use = TERMINAL,
 ) -> Step:
     """What to do now: make safe, open, mend what is found, prove it, or go on searching."""
     base, g = reasoner.base, known.gathered
-    if not g.safe:
+    if use.waits and not g.safe:
         start = base.setups[base.start_setup]
         return Step(
             "safe", base.start_setup, cautions=tuple(start.cautions), basis=str(start.basis)
@@ -83,20 +88,23 @@ def next_step(
         return Step("cured", g.cured.cause)
     if g.mended is not None:
         return _proof(base, known, g.mended, knotters)
-    opening = _opening_question(base, known)
+    opening = _opening_question(base, known, use)
     if opening:
         return _ask(reasoner, opening, g.setup, opening=True)
     found = _found(base, known, posterior)
     if found:
         return _mend(base, known, found)
-    return _search(reasoner, known, posterior)
+    return _search(reasoner, known, posterior, use)
 
 
-def _opening_question(base: Knowledge, known: Understanding) -> str | None:
+def _opening_question(base: Knowledge, known: Understanding, use: Use) -> str | None:
+    if not use.openings:
+        return None
     placed = [(s.first, name) for name, s in base.signs.items() if s.first is not None]
     openings = sorted(placed, key=lambda pair: pair[0])
     taken = {*known.evidence.answers, *known.gathered.unknown, *known.gathered.put_off}
-    return next((name for _, name in openings if name not in taken), None)
+    open_ = (name for _, name in openings if name not in taken and use.asked(name))
+    return next(open_, None)
 
 
 def _found(base: Knowledge, known: Understanding, posterior: Posterior) -> str | None:
@@ -161,23 +169,23 @@ def _check(reasoner: Reasoner, check: str, here: str, **more: Any) -> Step:
     )  # fmt: skip
 
 
-def _search(reasoner: Reasoner, known: Understanding, posterior: Posterior) -> Step:
+def _search(reasoner: Reasoner, known: Understanding, posterior: Posterior, use: Use) -> Step:
     """The planner's best step; what was put off, and second looks, come when nothing else is."""
     g = known.gathered
     done = {check for check, _ in known.evidence.results} | set(g.done)
     put_off = set(g.put_off)
-    outlook = outlook_of(reasoner, known, posterior, done | put_off)
+    outlook = outlook_of(reasoner, known, posterior, done | put_off, use)
     again = False
     looked = [check for check, _ in known.evidence.results]
     looked_twice = {check for check in looked if looked.count(check) > 1}
     for closed in (done, looked_twice):
         if outlook.best.kind != "call":
             break
-        outlook = outlook_of(reasoner, known, posterior, closed)
+        outlook = outlook_of(reasoner, known, posterior, closed, use)
         again = True
     base, best = reasoner.base, outlook.best
     others = tuple(_other(base, option) for option in outlook.options if option != best)
-    look = _look_before(reasoner, known, best, others)
+    look = _look_before(reasoner, known, best, others, use)
     if look:
         return look
     if best.kind == "ask":
@@ -196,13 +204,17 @@ def _search(reasoner: Reasoner, known: Understanding, posterior: Posterior) -> S
 
 
 def _look_before(
-    reasoner: Reasoner, known: Understanding, option: Option, others: tuple[Other, ...]
+    reasoner: Reasoner,
+    known: Understanding,
+    option: Option,
+    others: tuple[Other, ...],
+    use: Use,
 ) -> Step | None:
     """A look that the option would destroy, and that nobody has taken yet: it goes first."""
     if option.kind not in ("ask", "check"):
         return None
     act = _other(reasoner.base, option).id
-    look = look_destroyed(reasoner.base, known, act)
+    look = look_destroyed(reasoner.base, known, act, use)
     if look is None:
         return None
     return _ask(
@@ -210,12 +222,14 @@ def _look_before(
     )
 
 
-def look_destroyed(base: Knowledge, known: Understanding, act: str) -> str | None:
+def look_destroyed(
+    base: Knowledge, known: Understanding, act: str, use: Use = TERMINAL
+) -> str | None:
     """The first look, in the order of the rules, that an act would destroy and that is open."""
     g = known.gathered
     taken = {*known.evidence.answers, *g.unknown, *g.put_off, *g.lost}
     gone = (sign for sign in destroyed(base, act, g.setup) if sign not in taken)
-    return next(gone, None)
+    return next((sign for sign in gone if use.asked(sign)), None)
 
 
 def named_step(reasoner: Reasoner, known: Understanding, posterior: Posterior, name: str) -> Step:
@@ -242,7 +256,11 @@ def _other(base: Knowledge, option: Option) -> Other:
 
 
 def outlook_of(
-    reasoner: Reasoner, known: Understanding, posterior: Posterior, closed: set[str]
+    reasoner: Reasoner,
+    known: Understanding,
+    posterior: Posterior,
+    closed: set[str],
+    use: Use = TERMINAL,
 ) -> Outlook:
     """All steps weighed, leaving out the `closed` ones and the questions already settled."""
     base, g = reasoner.base, known.gathered
@@ -256,7 +274,7 @@ def outlook_of(
         posterior.branches,
         reasoner.tables.setups.index(g.setup),
         np.array([name not in closed for name in base.checks]),
-        np.array([name not in asked for name in base.signs]),
+        np.array([name not in asked and use.asked(name) for name in base.signs]),
     )
 
 

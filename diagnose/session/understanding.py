@@ -100,7 +100,8 @@ def understand(reasoner: Reasoner, case: Case) -> Understanding:
     given = _given(base, gathered, case)
     cleared = [*gathered.failed_again, *_surely_cleared(base, gathered)]
     found = [gathered.mended] if gathered.mended else []
-    found += [cause for _, cause in gathered.results if cause]
+    reported = _reported(base, gathered)
+    found += [cause for _, cause in (*gathered.results, *reported) if cause]
     conclusions = reasoner.conclude(given, cleared=cleared, found=found)
     results = list(gathered.results)
     set_right = {gathered.mended, gathered.cured.cause if gathered.cured else None}
@@ -112,6 +113,7 @@ def understand(reasoner: Reasoner, case: Case) -> Understanding:
     ]
     unfit = _unfit(reasoner, gathered, conclusions, [cause for _, cause in read if cause])
     results += [(check, cause) for check, cause in read if cause not in unfit]
+    results += [find for find in reported if find not in results and find[1] not in set_right]
     evidence = Evidence(
         answers=conclusions.evidence,
         other_ties=tuple(gathered.by_knotter[k] for k in sorted(gathered.by_knotter)[1:]),
@@ -125,6 +127,13 @@ def understand(reasoner: Reasoner, case: Case) -> Understanding:
     doubtful += [Doubtful(setting, None) for setting in _on_limit(base, gathered)]
     clashes = _contradictions(base, conclusions, given)
     return Understanding(gathered, evidence, conclusions, clashes, tuple(doubtful))
+
+
+def _reported(base: Knowledge, g: Gathered) -> list[tuple[str, str]]:
+    """What a controller found by testing its own circuit, as its first finder would find it."""
+    causes = [cause for code in g.codes if (cause := base.codes[code].finds)]
+    known = (cause for cause in dict.fromkeys(causes) if cause not in g.failed_again)
+    return [(base.links.finders[cause][0], cause) for cause in known]
 
 
 def _by_place(base: Knowledge, results: Iterable[tuple[str, ...]]) -> list[tuple[str, ...]]:
