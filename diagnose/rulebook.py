@@ -279,7 +279,7 @@ def _scaffold_means(name: str) -> str:
 
 def append_rule(path: Path, text: str) -> None:
     """Put a new rule at the end of a file whose last part is `rules:`, or begin that part."""
-    from diagnose.bale.saving import write_whole
+    from diagnose.files import write_whole
     from diagnose.knowledge.yaml_file import read_yaml
 
     if not path.exists():

@@ -12,9 +12,10 @@ from typing import Any
 
 from diagnose.bale.dialogue import Dialogue
 from diagnose.bale.record import write_record
-from diagnose.bale.saving import save_case, write_whole
+from diagnose.bale.saving import save_case
 from diagnose.bale.wording import check_answers
 from diagnose.case import Case
+from diagnose.files import write_whole
 from diagnose.knowledge import Knowledge, load_rules
 from diagnose.knowledge.yaml_file import read_yaml
 from diagnose.machine import read_machine, with_manual

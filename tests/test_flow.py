@@ -21,7 +21,7 @@ ONLY = {
 }
 BELOW = {"click": "diagnose.cli", "polars": "diagnose.log", "sqlalchemy": "diagnose.casebook"}
 STAGES = (
-    ("diagnose", "diagnose.errors", "diagnose.text", "diagnose.page"),
+    ("diagnose", "diagnose.errors", "diagnose.files", "diagnose.text", "diagnose.page"),
     ("diagnose.knowledge",),
     ("diagnose.case", "diagnose.likelihood", "diagnose.mechanics", "diagnose.units"),
     ("diagnose.grading", "diagnose.tolerance"),

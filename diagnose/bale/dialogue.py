@@ -239,7 +239,7 @@ class Dialogue:
 
     def _add(self, events: list[Event]) -> None:
         now = self.now()
-        minutes = round((now - self._shown_at).total_seconds() / 60, 2)
+        minutes = max(0.0, round((now - self._shown_at).total_seconds() / 60, 2))
         case = self.case
         for i, event in enumerate(events):
             stamped = event.model_copy(update={"at": now, "minutes": 0.0 if i else minutes})

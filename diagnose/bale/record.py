@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from diagnose.bale import wording
-from diagnose.bale.saving import write_whole
 from diagnose.case import (
     AnyEvent,
     Case,
@@ -22,6 +21,7 @@ from diagnose.case import (
     Seen,
 )
 from diagnose.errors import InputError
+from diagnose.files import write_whole
 from diagnose.knowledge.model import Knowledge
 from diagnose.page import render
 from diagnose.session import Diagnosis

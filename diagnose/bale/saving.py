@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import json
-import os
-import tempfile
 from pathlib import Path
 
 import platformdirs
 
 from diagnose.bale.casefile import case_document, read_case
 from diagnose.case import Case
-from diagnose.errors import InputError, StoreError
+from diagnose.errors import InputError
+from diagnose.files import write_whole
 
 
 def cases_folder() -> Path:
@@ -24,27 +23,9 @@ def save_case(case: Case, path: Path) -> None:
 
     Raises StoreError when the place cannot be written; what stood there stays.
     """
-    write_whole(path, json.dumps(case_document(case), ensure_ascii=False, indent=1) + "\n")
-
-
-def write_whole(path: Path, text: str) -> None:
-    """Write a text file whole or not at all. Raises StoreError."""
-    temporary = ""
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-        with os.fdopen(handle, "w", encoding="utf-8") as stream:
-            stream.write(text)
-            stream.flush()
-            os.fsync(stream.fileno())
-        Path(temporary).replace(path)
-    except OSError as error:
-        if temporary:
-            Path(temporary).unlink(missing_ok=True)
-        raise StoreError(
-            f"{path}: cannot be written ({error.strerror}); free some space or give another "
-            "place with --save FILE"
-        ) from None
+    text = json.dumps(case_document(case), ensure_ascii=False, indent=1) + "\n"
+    instead = "give another place with --save FILE"
+    write_whole(path, text, make_folder=path.parent == cases_folder(), instead=instead)
 
 
 def newest_open_case(folder: Path) -> tuple[Path, int]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 from diagnose.case import Case
@@ -159,3 +159,14 @@ def _moved(before: Any, now: Any) -> Iterator[tuple[str, float, float]]:
 
 def _by_change(moved: tuple[str, float, float]) -> float:
     return -moved[2] / moved[1]
+
+
+def unread_lines(unread: Mapping[str, str]) -> list[str]:
+    """Rows set aside because they do not validate, named and counted; nothing where all is well."""
+    if not unread:
+        return []
+    lines = wrapped(
+        f"{count(len(unread), 'row')} of this casebook cannot be read; kept as it stands, and set "
+        "aside:"
+    )
+    return lines + [line for what in unread.values() for line in wrapped(what, first="  - ")]

@@ -49,6 +49,9 @@ class Casebook:
         Raises StoreError when it cannot be opened or is newer than the program.
         """
         self.where = where or default_path()
+        self.unread: dict[str, str] = {}
+        """Rows that do not validate: digest -> which case's it is and what is wrong. They are kept
+        as they are, and everything else works."""
         self._engine = database.connect(self.where)
         try:
             bring_up_to_date(self._engine, self.where)
@@ -78,7 +81,7 @@ class Casebook:
         """
         rows = [_row(case) for case in cases]
         with database.writing(self._engine, self.where) as connection:
-            known = _copies(connection, {case.id for case in cases})
+            known = self._copies(connection, {case.id for case in cases})
             added, fresh = [], {}
             for case, row in zip(cases, rows, strict=True):
                 mine = known[case.id]
@@ -108,7 +111,7 @@ class Casebook:
     def copies(self) -> tuple[tuple[Copy, ...], frozenset[str]]:
         """Everything ever received, and the contents that were set aside."""
         with database.reading(self._engine, self.where) as connection:
-            known = _copies(connection, None)
+            known = self._copies(connection, None)
             aside = connection.execute(select(schema.set_aside.c.content)).scalars()
             return tuple(c for mine in known.values() for c in mine.values()), frozenset(aside)
 
@@ -134,6 +137,20 @@ class Casebook:
             none = f"no case begins with '{start}'; 'diagnose cases list' shows them"
             raise InputError(several if found else none)
         return (exact or found)[0]
+
+    def _copies(self, connection: Connection, ids: set[str] | None) -> dict[str, dict[str, Copy]]:
+        """Copies by case and digest; of these cases, or of all."""
+        table = schema.copies.c
+        wanted = select(table.case_id, table.digest, table.content, table.line)
+        if ids is not None and len(ids) < 500:  # more than that and reading all is quicker
+            wanted = wanted.where(table.case_id.in_(ids))
+        known: dict[str, dict[str, Copy]] = defaultdict(dict)
+        for case_id, key, content, line in connection.execute(wanted):
+            try:
+                known[case_id][key] = Copy(from_line(line), content)
+            except InputError as error:
+                self.unread[key] = f"{case_id}: {error.what}"
+        return known
 
     def save_replay(self, digest: str, items: Items, chances: Chances) -> None:
         """Keep what a replay found with the rule base of this digest, in place of an older one."""
@@ -191,17 +208,6 @@ def _row(case: Case) -> dict[str, str]:
         "added": _now(),
         "line": to_line(case),
     }
-
-
-def _copies(connection: Connection, ids: set[str] | None) -> dict[str, dict[str, Copy]]:
-    table = schema.copies.c
-    wanted = select(table.case_id, table.digest, table.content, table.line)
-    if ids is not None and len(ids) < 500:  # more than that and reading all is quicker
-        wanted = wanted.where(table.case_id.in_(ids))
-    known: dict[str, dict[str, Copy]] = defaultdict(dict)
-    for case_id, key, content, line in connection.execute(wanted):
-        known[case_id][key] = Copy(from_line(line), content)
-    return known
 
 
 def _when(case: Case) -> str:

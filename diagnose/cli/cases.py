@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import sys
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -32,10 +33,15 @@ def cases() -> None:
     """The casebook: every bad bale solved, kept, shared, learnt from and replayed."""
 
 
-def _open(place: str | None, new: bool = False) -> Casebook:
-    """Open a casebook; only what writes cases (`new`) makes one where there is none."""
+@contextmanager
+def _open(place: str | None, new: bool = False) -> Iterator[Casebook]:
+    """Open a casebook; only what writes cases (`new`) makes one where there is none.
+
+    Rows that could not be read are told at the end.
+    """
     from diagnose.casebook.database import is_server
     from diagnose.casebook.place import default_path
+    from diagnose.casebook.report import unread_lines
     from diagnose.casebook.store import Casebook
 
     where = place or default_path()
@@ -44,7 +50,10 @@ def _open(place: str | None, new: bool = False) -> Casebook:
             f"{where}: no casebook there yet; a bale walked to its end begins one, or: "
             "diagnose cases add FILE"
         )
-    return Casebook(where)
+    with Casebook(where) as book:
+        yield book
+    for what in unread_lines(book.unread):
+        click.echo(what, err=True)
 
 
 def _reasoner(folder: Path | None) -> Reasoner:
@@ -161,8 +170,8 @@ def export_cases(out: Path | None, names: bool, casebook: str | None) -> None:
 
     Names of technicians and customers are left out unless asked for.
     """
-    from diagnose.bale.saving import write_whole
     from diagnose.casebook.exchange import pack, to_lines
+    from diagnose.files import write_whole
 
     with _open(casebook) as book:
         parcel = pack(book, names)

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import click
 
-from diagnose.errors import StoreError
+from diagnose.files import write_whole
 from diagnose.knowledge import chosen_rules
 from diagnose.knowledge.model import Knowledge
 from diagnose.machine import read_machine, with_manual
@@ -119,8 +119,5 @@ def _blank(knowledge: Knowledge, path: Path, page: Path | None, inches: bool) ->
     if page is None:
         click.echo(blank_csv(knowledge, machine), nl=False)
         return
-    try:
-        page.write_text(blank_page(knowledge, machine, inches=inches), encoding="utf-8")
-    except OSError as error:
-        raise StoreError(f"{page}: cannot be written: {error.strerror}") from None
+    write_whole(page, blank_page(knowledge, machine, inches=inches))
     click.echo(f"{page}: sheet to fill in for {machine.name}. Print it on A4.")

@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import click
 
 from diagnose.cli.options import Terminal, own_tolerances
-from diagnose.errors import InputError, StoreError
+from diagnose.errors import InputError
+from diagnose.files import write_whole
 
 if TYPE_CHECKING:
     from diagnose.case import Case
@@ -145,7 +146,7 @@ def certificate(desk: Desk, page_path: Path | None) -> None:
         if page_path is None:
             _say(certificate_lines(page))
         else:
-            _write(page_path, certificate_page(page))
+            write_whole(page_path, certificate_page(page))
             click.echo(f"Written to {page_path}. Print it on A4.")
 
 
@@ -177,7 +178,7 @@ def export_(desk: Desk, out: Path | None) -> None:
     if out is None:
         _print_json(data)
     else:
-        _write(out, json.dumps(data, indent=2, ensure_ascii=False) + "\n")
+        write_whole(out, json.dumps(data, indent=2, ensure_ascii=False) + "\n")
         click.echo(f"Written to {out}.")
 
 
@@ -194,10 +195,15 @@ def delete(desk: Desk, yes: bool) -> None:
         click.echo(f"All that was kept of {learner} is deleted.")
 
 
-def _store(desk: Desk) -> Progress:
+@contextmanager
+def _store(desk: Desk) -> Iterator[Progress]:
+    """The progress file; rows of it that could not be read are told at the end."""
     from diagnose.train.store import Progress
 
-    return Progress(desk.progress)
+    with Progress(desk.progress) as kept:
+        yield kept
+    for what in kept.unread.values():
+        click.echo(f"{what}\n  It is kept as it stands, and set aside.", err=True)
 
 
 @contextmanager
@@ -267,10 +273,3 @@ def _say(lines: list[str]) -> None:
 
 def _print_json(data: Any) -> None:
     click.echo(json.dumps(data, indent=2, ensure_ascii=False))
-
-
-def _write(path: Path, text: str) -> None:
-    try:
-        path.write_text(text, encoding="utf-8")
-    except OSError as error:
-        raise StoreError(f"{path}: cannot be written: {error.strerror}") from None

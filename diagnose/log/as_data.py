@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import csv
+import io
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
 from diagnose.errors import InputError, Place
+from diagnose.files import write_whole
 from diagnose.knowledge.model import Knowledge
 from diagnose.log.as_text import not_read, unmapped_words
 from diagnose.log.batch import Batch, CodeRate, MachineFindings, WorkItem
@@ -179,8 +181,9 @@ def _rate_row(found: MachineFindings, rate: CodeRate) -> dict[str, Any]:
 
 
 def _write(path: Path, rows: list[dict[str, Any]]) -> None:
-    with path.open("w", encoding="utf-8", newline="") as file:
-        if rows:
-            writer = csv.DictWriter(file, list(rows[0]))
-            writer.writeheader()
-            writer.writerows(rows)
+    text = io.StringIO(newline="")
+    if rows:
+        writer = csv.DictWriter(text, list(rows[0]))
+        writer.writeheader()
+        writer.writerows(rows)
+    write_whole(path, text.getvalue())

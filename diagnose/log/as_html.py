@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from diagnose.errors import InputError, Place
+from diagnose.files import write_whole
 from diagnose.knowledge.model import Knowledge
 from diagnose.log import pictures
 from diagnose.log.as_text import books, machine_line, not_read, nothing_found, safety
@@ -22,11 +22,8 @@ from diagnose.log.wording import (
 
 
 def write_page(path: Path, batch: Batch, base: Knowledge) -> None:
-    """Write the page. Raises InputError when it cannot be written."""
-    try:
-        path.write_text(page(batch, base), encoding="utf-8")
-    except OSError as error:
-        raise InputError(f"cannot be written: {error.strerror}", Place(path)) from None
+    """Write the page. Raises StoreError when it cannot be written."""
+    write_whole(path, page(batch, base))
 
 
 def page(batch: Batch, base: Knowledge) -> str:

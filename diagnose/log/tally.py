@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import csv
+import io
 from collections import Counter
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from diagnose.errors import InputError, Place
+from diagnose.files import write_whole
 
 KEPT_REJECTS = 100_000
 """Rejects kept with their text; beyond that they are only counted, and the tally says so."""
@@ -95,11 +96,9 @@ class Tally:
 
 
 def write_rejects(path: Path, rejects: list[Reject]) -> None:
-    """Rejects as CSV: file, line, reason, the line's beginning. Raises InputError."""
-    try:
-        with path.open("w", encoding="utf-8", newline="") as file:
-            writer = csv.writer(file)
-            writer.writerow(("file", "line", "reason", "text"))
-            writer.writerows((r.file, r.line, r.reason, r.raw) for r in rejects)
-    except OSError as error:
-        raise InputError(f"rejects cannot be written: {error.strerror}", Place(path)) from None
+    """Rejects as CSV: file, line, reason, the line's beginning. Raises StoreError."""
+    text = io.StringIO(newline="")
+    writer = csv.writer(text)
+    writer.writerow(("file", "line", "reason", "text"))
+    writer.writerows((r.file, r.line, r.reason, r.raw) for r in rejects)
+    write_whole(path, text.getvalue())

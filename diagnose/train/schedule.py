@@ -45,6 +45,7 @@ def rating_of_answer(right: bool) -> Rating:
 def reviewed(cards: Mapping[str, Card], name: str, rating: Rating, now: datetime) -> Review:
     """The item's card after a review at `now` (UTC)."""
     card = cards.get(name) or Card(card_id=zlib.crc32(name.encode()), due=now)
+    now = max(now, card.last_review or now)  # a clock set back makes no review before the last
     after, log = SCHEDULER.review_card(card, rating, now)
     return Review(name, after, log)
 

@@ -8,16 +8,17 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass
 from datetime import datetime
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Literal
+from typing import Any, Literal, TypeVar
 
 import platformdirs
 from fsrs import Card, ReviewLog
+from pydantic import TypeAdapter
 
 from diagnose.errors import InputError, StoreError, nearest
 from diagnose.train.play import Move
@@ -35,6 +36,7 @@ CREATE INDEX practice_of ON practice (learner);
 """
 _TABLES = ("practice", "review", "card", "open_case")
 
+T = TypeVar("T")
 Kind = Literal["case", "look", "set"]
 
 
@@ -79,6 +81,9 @@ class Progress:
     def __init__(self, path: Path | None = None) -> None:
         """Open or create. Raises StoreError when it cannot be opened or is no progress file."""
         self.path = path or default_path()
+        self.unread: dict[str, str] = {}
+        """Rows that do not validate: which they are, and what is wrong. They are kept as they
+        are, and everything else works."""
         try:
             self.path.parent.mkdir(parents=True, exist_ok=True)
             self._db = sqlite3.connect(self.path, timeout=10, isolation_level=None)
@@ -154,29 +159,46 @@ class Progress:
             row = self._db.execute(
                 "SELECT code, moves, rules FROM open_case WHERE learner = ?", (learner,)
             ).fetchone()
-        return (row[0], [Move(*move) for move in json.loads(row[1])], row[2]) if row else None
+        moves = self._read(f"open case of {learner}", _moves, row[1]) if row else None
+        return (row[0], moves, row[2]) if moves is not None else None
 
     def practices(self, learner: str) -> list[Practice]:
         """All that was practised, oldest first."""
         with self._told():
             rows = self._db.execute(
-                "SELECT data FROM practice WHERE learner = ? ORDER BY id", (learner,)
-            )
-            return [_practice(data) for (data,) in rows]
+                "SELECT id, data FROM practice WHERE learner = ? ORDER BY id", (learner,)
+            ).fetchall()
+        read = (self._read(f"practice {n} of {learner}", _practice, data) for n, data in rows)
+        return [practice for practice in read if practice is not None]
 
     def cards(self, learner: str) -> dict[str, Card]:
         """The schedule's cards by item."""
         with self._told():
-            rows = self._db.execute("SELECT item, card FROM card WHERE learner = ?", (learner,))
-            return {item: Card.from_json(card) for item, card in rows}
+            rows = self._db.execute(
+                "SELECT item, card FROM card WHERE learner = ?", (learner,)
+            ).fetchall()
+        read = {i: self._read(f"card {i} of {learner}", Card.from_json, card) for i, card in rows}
+        return {item: card for item, card in read.items() if card is not None}
 
     def reviews(self, learner: str) -> list[tuple[str, ReviewLog]]:
         """Every review, oldest first."""
         with self._told():
             rows = self._db.execute(
-                "SELECT item, log FROM review WHERE learner = ? ORDER BY id", (learner,)
-            )
-            return [(item, ReviewLog.from_json(log)) for item, log in rows]
+                "SELECT id, item, log FROM review WHERE learner = ? ORDER BY id", (learner,)
+            ).fetchall()
+        read = [
+            (item, self._read(f"review {n} of {learner}", ReviewLog.from_json, log))
+            for n, item, log in rows
+        ]
+        return [(item, log) for item, log in read if log is not None]
+
+    def _read(self, row: str, read: Callable[[str], T], text: str) -> T | None:
+        """One row as what it holds; None where it does not validate, which is noted."""
+        try:
+            return read(text)
+        except (ValueError, TypeError, KeyError, AttributeError, RecursionError) as error:
+            self.unread[row] = f"{row}: {error}"
+            return None
 
     def others_on(self, code: str, rules: str, learner: str) -> list[tuple[str, Practice]]:
         """What others made of the same case under the same rules."""
@@ -254,6 +276,9 @@ def _text(practice: Practice) -> str:
     return json.dumps({**asdict(practice), "at": practice.at.isoformat()}, sort_keys=True)
 
 
+def _moves(text: str) -> list[Move]:
+    return [Move(*move) for move in json.loads(text)]
+
+
 def _practice(text: str) -> Practice:
-    data = json.loads(text)
-    return Practice(**{**data, "at": datetime.fromisoformat(data["at"])})
+    return TypeAdapter(Practice).validate_json(text)

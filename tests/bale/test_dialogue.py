@@ -356,3 +356,16 @@ def test_a_check_is_put_again_once_at_most(reasoner: Reasoner) -> None:
     assert step.kind == "call"
     done = [e.check for e in case.events if isinstance(e, Checked)]
     assert max(done.count(check) for check in done) <= 2
+
+
+def test_a_clock_set_back_makes_no_negative_minutes(reasoner: Reasoner) -> None:
+    hours = iter([14, 14, 9, 9, 9, 3, 3, 3, 3, 3, 3, 3])
+    script = Script(["y", "3", "1", "1"])
+    dialogue = Dialogue(
+        reasoner, Case(id="test"), script, lambda _: None,
+        now=lambda: datetime(2026, 10, 25, next(hours), tzinfo=UTC),
+    )  # fmt: skip
+    dialogue.run()
+    assert len(dialogue.case.events) == 4
+    assert all(event.minutes is not None and event.minutes >= 0 for event in dialogue.case.events)
+    assert Case.model_validate_json(dialogue.case.model_dump_json()) == dialogue.case

@@ -12,8 +12,10 @@ from pathlib import Path
 from threading import Barrier
 
 import pytest
+from click.testing import CliRunner
 from fsrs import Card, Rating
 
+from diagnose.cli.main import cli
 from diagnose.errors import InputError, StoreError
 from diagnose.train.play import Move
 from diagnose.train.schedule import (
@@ -221,3 +223,43 @@ def test_two_writers_at_once_lose_nothing(tmp_path: Path) -> None:
     assert [writer.wait() for writer in writers] == [0, 0]
     with Progress(tmp_path / "p.db") as progress:
         assert len(progress.practices("Anna")) == 80
+
+
+def test_a_row_that_cannot_be_read_is_set_aside_and_named_and_the_rest_works(
+    tmp_path: Path,
+) -> None:
+    path = tmp_path / "progress.db"
+    practised = Practice(START, "look", "not_laid", "7", True, mechanism="not_laid")
+    with Progress(path) as kept:
+        for _ in range(3):
+            kept.record("Ann", practised, close=False)
+    with sqlite3.connect(path) as db:
+        db.execute("UPDATE practice SET data = '{' WHERE id = 2")
+        db.execute("INSERT INTO card VALUES ('Ann', 'cause:x', 'nonsense')")
+        db.execute("INSERT INTO review (learner, item, log) VALUES ('Ann', 'cause:x', '[]')")
+        db.execute("INSERT INTO open_case VALUES ('Ann', '7', '[[1', 'rules')")
+    db.close()
+    with Progress(path) as kept:
+        assert kept.practices("Ann") == [practised, practised]
+        assert kept.cards("Ann") == {}
+        assert kept.reviews("Ann") == []
+        assert kept.open_case("Ann") is None
+        assert set(kept.unread) == {
+            "practice 2 of Ann",
+            "card cause:x of Ann",
+            "review 1 of Ann",
+            "open case of Ann",
+        }
+    told = CliRunner().invoke(
+        cli, ["train", "--progress", str(path), "--learner", "Ann", "progress"]
+    )
+    assert told.exit_code == 0, told.output
+    assert "practice 2 of Ann" in told.output
+
+
+def test_a_clock_set_back_makes_no_review_before_the_last() -> None:
+    first = reviewed({}, "cause:x", Rating.Good, START)
+    again = reviewed({"cause:x": first.card}, "cause:x", Rating.Good, START - timedelta(days=40))
+    assert again.card.last_review is not None
+    assert again.card.last_review >= START
+    assert again.card.due > START
