@@ -21,6 +21,16 @@ ALIKE = 0.02
 """Two causes whose shares of every answer differ by less than this look alike."""
 
 
+AGAINST = (
+    "'{answer}' is meant to speak against it, and is met {odds:.1f} times as often as with other "
+    "faults: say a rarer word, or take it from 'against'"
+)
+RARER = (
+    "'{answer}' is met more often with other faults, so this speaks against yours: say a stronger "
+    "word, name it under 'against', or drop the rule"
+)
+
+
 @dataclass(frozen=True)
 class Report:
     """Faults (none in a sound base), and pairs of causes that questions alone cannot tell apart."""
@@ -39,6 +49,7 @@ def prove(reasoner: Reasoner) -> Report:
     found = [*structural_faults(cause_graph(base), base)]
     cases = list(_cases(reasoner))
     found += [(key, what) for key, what in cases if what]
+    found += [(f"shows:{rule}", what) for rule, what in _unspoken(reasoner)]
     faults = tuple(InputError(what, base.places.get(key)) for key, what in found)
     alike = _look_alikes(reasoner)
     inseparable = tuple(pair for pair in alike if not _some_check_separates(base, *pair))
@@ -124,6 +135,40 @@ def _shown(case: Known) -> str:
         f"{sign} {answer if isinstance(answer, str) else ' or '.join(answer)}"
         for sign, answer in case.items()
     )
+
+
+def _unspoken(reasoner: Reasoner) -> Iterator[tuple[str, str]]:
+    """Rules that do not say what they are for: see `Shows.against`."""
+    words = reasoner.base.words
+    for rule, body in reasoner.base.shows.items():
+        odds = answer_odds(reasoner, rule)
+        if all(abs(one - 1) < ALIKE for one in odds.values()):
+            yield rule, "every answer is met as often with other faults: it says nothing, drop it"
+        for answer in body.against:
+            if odds[answer] >= 1:
+                yield rule, AGAINST.format(answer=answer, odds=odds[answer])
+        meant = {a: words[word] for a, word in body.answers.items() if a not in body.against}
+        strongest = max(meant, key=meant.__getitem__, default=None)
+        if strongest is not None and odds[strongest] <= 1:
+            yield rule, RARER.format(answer=strongest)
+
+
+def answer_odds(reasoner: Reasoner, rule: str) -> dict[str, float]:
+    """How many times as likely each answer that a rule names is under its target as on average
+
+    over all other branches, weighted by their prior. Of a mechanism: over other mechanisms.
+    """
+    tables, (target, sign) = reasoner.tables, reasoner.base.links.spoken[rule]
+    if target in tables.causes:
+        own = tables.branch_cause == tables.causes.index(target)
+    else:
+        own = tables.branch_mechanism == tables.mechanisms.index(target)
+    prior = tables.prior[tables.branch_cause] * tables.branch_share
+    likely = tables.likelihood[sign]
+    mine = np.average(likely[own], axis=0, weights=prior[own])
+    others = np.average(likely[~own], axis=0, weights=prior[~own])
+    odds = dict(zip(tables.answers[sign], (mine / others).tolist(), strict=True))
+    return {answer: odds[answer] for answer in reasoner.base.shows[rule].answers}
 
 
 def _look_alikes(reasoner: Reasoner) -> list[tuple[str, str]]:

@@ -207,7 +207,11 @@ def _shows(base: Knowledge, name: str, rule: Shows) -> list[str]:
     target = base.links.spoken[name].target
     item = base.mechanisms.get(target) or base.causes[target]
     lines = _labelled("When", item.name)
-    return lines + _labelled("You see", _answers(base, name, rule)) + _labelled("Why", rule.why)
+    lines += _labelled("You see", _answers(base, name, rule))
+    if rule.against:
+        answers = base.signs[base.links.spoken[name].sign].answers
+        lines += _labelled("Against", "; ".join(answers[answer] for answer in rule.against))
+    return lines + _labelled("Why", rule.why)
 
 
 def report_lines(base: Knowledge, report: Report) -> list[str]:

@@ -96,6 +96,8 @@ class Renaming:
             elif field == "answers":
                 sign = name.partition("/")[2]
                 changed[field] = {self.answer(sign, a): word for a, word in value.items()}
+            elif field == "against":
+                changed[field] = [self.answer(name.partition("/")[2], a) for a in value]
             elif field in ("fits", "not"):
                 cases = value if isinstance(value, list) else [value]
                 changed[field] = [self.known(case) for case in cases]

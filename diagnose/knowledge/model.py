@@ -188,9 +188,14 @@ class Check(Item):
 
 
 class Shows(Item):
-    """A mechanism or a cause shows a sign. The rule's id is `target/sign`."""
+    """A mechanism or a cause shows a sign. The rule's id is `target/sign`.
+
+    Its strongest answer has to be likelier under its target than with other faults.
+    """
 
     answers: dict[Id, Word] = Field(min_length=1)
+    against: tuple[Id, ...] = ()
+    """Answers named because they are rarer here than elsewhere; proved to be."""
     basis: BasisField
     why: str
     fits: Cases

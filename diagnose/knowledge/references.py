@@ -196,6 +196,10 @@ def _shows(base: Knowledge) -> Iterator[Fault]:
             yield key, (), _unknown("sign", sign, base.signs)
             continue
         yield from _answer_words(base, key, "answers", sign, rule.answers)
+        for answer in rule.against:
+            if answer not in rule.answers:
+                what = _unknown("answer of this rule", answer, rule.answers)
+                yield key, ("against",), what
         yield from _cases(base, key, rule.fits, rule.not_)
         for side, cases in (("fits", rule.fits), ("not", rule.not_)):
             if any(sign not in case for case in cases):
