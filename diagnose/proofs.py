@@ -99,16 +99,17 @@ def _expectation(
     reasoner: Reasoner, kind: str, name: str, item: object, prior: dict[str, float]
 ) -> Callable[[Known], tuple[bool, str]]:
     if kind == "shows":
-        return lambda case: _gains(reasoner, name.partition("/")[0], case, prior)
+        return lambda case: gains(reasoner, name.partition("/")[0], case, prior)
     if kind == "means":
         assert isinstance(item, Means)
         return lambda case: _follows(reasoner, item, case)
     return lambda case: _stands_first(reasoner, name, case)
 
 
-def _gains(
+def gains(
     reasoner: Reasoner, target: str, case: Known, prior: dict[str, float]
 ) -> tuple[bool, str]:
+    """Whether a mechanism or a cause is likelier with the case than `prior`, and what it was."""
     _, posterior = conclude_from(reasoner, case)
     chance = (posterior.by_cause | posterior.by_mechanism)[target]
     return chance > prior[target], f"the chance goes from {prior[target]:.4f} to {chance:.4f}"
