@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import stat
 import tempfile
 from pathlib import Path
 
 from diagnose.errors import StoreError
+
+UNWRITABLE = "backslashreplace"
+"""A file's name may hold bytes that are no text: they are written as an escape."""
 
 
 def write_whole(
@@ -25,23 +29,24 @@ def write_whole(
         if make_folder:
             path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
         if path.exists() and not path.is_file():
-            path.write_text(text, encoding="utf-8")
+            path.write_text(text, encoding="utf-8", errors=UNWRITABLE)
             return
         handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name[:100]}.")
-        with os.fdopen(handle, "w", encoding="utf-8", newline="") as stream:
+        with os.fdopen(handle, "w", encoding="utf-8", errors=UNWRITABLE, newline="") as stream:
             if path.exists():
                 os.fchmod(stream.fileno(), stat.S_IMODE(path.stat().st_mode))
             stream.write(text)
             stream.flush()
             os.fsync(stream.fileno())
         Path(temporary).replace(path)
+        temporary = ""
         _sync_folder(path.parent)
     except OSError as error:
+        full = "free some space, or " if error.errno in (errno.ENOSPC, errno.EDQUOT) else ""
+        raise StoreError(f"{path}: cannot be written ({error.strerror}); {full}{instead}") from None
+    finally:
         if temporary:
             Path(temporary).unlink(missing_ok=True)
-        raise StoreError(
-            f"{path}: cannot be written ({error.strerror}); free some space, or {instead}"
-        ) from None
 
 
 def _sync_folder(folder: Path) -> None:

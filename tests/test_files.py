@@ -44,7 +44,7 @@ def test_a_full_disk_leaves_the_old_file_whole_and_no_other_behind(
         raise OSError(errno.ENOSPC, "No space left on device")
 
     monkeypatch.setattr(os, "fsync", full)
-    with pytest.raises(StoreError, match=r"a.txt: cannot be written \(No space left"):
+    with pytest.raises(StoreError, match=r"a.txt: cannot be written \(No space left.*free some"):
         write_whole(path, "new")
     assert path.read_text() == "old"
     assert [p.name for p in tmp_path.iterdir()] == ["a.txt"]
@@ -73,6 +73,23 @@ def test_a_link_stays_a_link_and_a_device_a_device(tmp_path: Path) -> None:
 
 
 def test_a_mistyped_folder_is_told_and_not_made(tmp_path: Path) -> None:
-    with pytest.raises(StoreError, match="No such file or directory"):
+    with pytest.raises(StoreError, match=r"\(No such file or directory\); name another place$"):
         write_whole(tmp_path / "nosuch" / "a.txt", "x")
     assert not (tmp_path / "nosuch").exists()
+
+
+def test_bytes_that_are_no_text_are_written_as_an_escape(tmp_path: Path) -> None:
+    write_whole(tmp_path / "a.csv", os.fsdecode(b"bad\xff.csv,7"))
+    assert (tmp_path / "a.csv").read_text(encoding="utf-8") == "bad\\udcff.csv,7"
+
+
+def test_whatever_stops_the_writing_no_part_of_a_file_stays(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def stopped(_: int) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(os, "fsync", stopped)
+    with pytest.raises(KeyboardInterrupt):
+        write_whole(tmp_path / "a.txt", "x")
+    assert not list(tmp_path.iterdir())
