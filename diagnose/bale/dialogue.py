@@ -114,9 +114,7 @@ class Dialogue:
             lines = wording.proof_lines(base, step, self.told)
             return lines + wording.aside_lines(base, diagnosis)
         fair = self._fair_to_call(diagnosis)
-        number = 1 + sum(1 for event in self.case.events if hasattr(event, "sign")) + sum(
-            1 for event in self.case.events if getattr(event, "check", None)
-        )  # fmt: skip
+        number = 1 + len(told(self.base, self.case))
         lines = []
         if not step.opening:
             lines += wording.standing_line(base, diagnosis, self.numbers)

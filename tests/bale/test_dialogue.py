@@ -369,3 +369,11 @@ def test_a_clock_set_back_makes_no_negative_minutes(reasoner: Reasoner) -> None:
     assert len(dialogue.case.events) == 4
     assert all(event.minutes is not None and event.minutes >= 0 for event in dialogue.case.events)
     assert Case.model_validate_json(dialogue.case.model_dump_json()) == dialogue.case
+
+
+def test_steps_are_numbered_one_by_one_whatever_a_line_told(reasoner: Reasoner) -> None:
+    _, script, _ = run(reasoner, ["y", "2=6 5=1", "d", "l", "d"])
+    numbers = [
+        int(n) for n in re.findall(r"^(?:Question|Check) (\d+)", script.screen, re.MULTILINE)
+    ]
+    assert numbers == [1, 2, 3, 4, 5]
