@@ -25,7 +25,7 @@ from diagnose.files import write_whole
 from diagnose.knowledge.model import Knowledge
 from diagnose.page import render
 from diagnose.session import Diagnosis
-from diagnose.text import table, wrapped
+from diagnose.text import WIDTH, in_columns, table, wrapped
 
 SUSPECTS = 5
 
@@ -59,7 +59,8 @@ def write_record(base: Knowledge, diagnosis: Diagnosis, path: Path) -> None:
         case ".html" | ".htm":
             write_whole(path, render("bale/record.html", record=record))
         case ".txt":
-            write_whole(path, "\n".join(record_lines(record)) + "\n")
+            with in_columns(WIDTH):
+                write_whole(path, "\n".join(record_lines(record)) + "\n")
         case _:
             raise InputError(f"a record is a .html or a .txt file, not '{path.name}'")
 
@@ -101,7 +102,7 @@ def happened_lines(record: Record) -> list[str]:
 
 
 def record_lines(record: Record) -> list[str]:
-    """The record as text in 80 columns."""
+    """The record as text."""
     lines = happened_lines(record)
     lines += ["", "Suspects at the end"]
     for name, standing, because, against in record.suspects:

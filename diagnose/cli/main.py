@@ -5,6 +5,7 @@ from __future__ import annotations
 import atexit
 import gc
 import os
+import shutil
 import sys
 from importlib import import_module
 
@@ -12,6 +13,7 @@ import click
 
 from diagnose import __version__
 from diagnose.errors import DiagnoseError
+from diagnose.text import WIDTH, in_columns
 
 COMMANDS = {
     "bale": ("diagnose.cli.bale:bale", "From a bad bale to the one part or setting that is wrong."),
@@ -58,7 +60,8 @@ def run() -> None:
     # The memory goes with the process: looking through all of it for cycles first would be felt.
     atexit.register(gc.freeze)
     try:
-        code = cli.main(standalone_mode=False)
+        with in_columns(shutil.get_terminal_size((WIDTH, 0)).columns):
+            code = cli.main(standalone_mode=False)
     except DiagnoseError as error:
         click.echo(f"diagnose: {error}", err=True)
         code = error.exit_code

@@ -1,4 +1,4 @@
-"""The work list for the workshop's wall: 80 columns, the most useful line first."""
+"""The work list for the workshop's wall, the most useful line first."""
 
 from __future__ import annotations
 
@@ -19,8 +19,8 @@ from diagnose.log.wording import (
     what_is_logged,
     which_words,
 )
+from diagnose.text import columns
 
-WIDTH = 79
 _REASONS = 3
 UNREAD = "NOT JUDGED; most lines of its file could not be read"
 
@@ -37,7 +37,7 @@ def report(batch: Batch, base: Knowledge, *, numbers: bool = False) -> Iterator[
         yield from _item(rank, item, base, numbers)
         yield ""
     if not batch.work:
-        yield nothing_found(batch)
+        yield from _wrapped("", nothing_found(batch), 0)
         yield ""
     if batch.mended:
         yield "Seems to be over:"
@@ -85,7 +85,7 @@ def _item(rank: int, item: WorkItem, base: Knowledge, numbers: bool) -> Iterator
     reasoned = item.reasoned
     first = reasoned.suspects[0]
     head = f"{rank}  {place(item, base)}: {suspect_words(first, base, numbers)}"
-    yield from textwrap.wrap(head, WIDTH, subsequent_indent="   ")
+    yield from textwrap.wrap(head, columns() - 1, subsequent_indent="   ")
     yield from _wrapped("seen", what_is_logged(item, base))
     yield from _wrapped("how", course_words(item, base))
     if which_words(item, base):
@@ -107,7 +107,7 @@ def _item(rank: int, item: WorkItem, base: Knowledge, numbers: bool) -> Iterator
 def _wrapped(label: str, text: str, indent: int = 3) -> Iterator[str]:
     start = " " * indent + (f"{label:<9}" if label else "")
     later = " " * len(start) if label else " " * (indent + 2)
-    yield from textwrap.wrap(" ".join(text.split()), WIDTH, initial_indent=start,
+    yield from textwrap.wrap(" ".join(text.split()), columns() - 1, initial_indent=start,
                              subsequent_indent=later)  # fmt: skip
 
 
@@ -115,20 +115,23 @@ def books(tally: Tally) -> Iterator[str]:
     """What became of every line read."""
     yield ""
     ignored = sum(tally.ignored.values())
-    yield (
+    read = (
         f"Lines: {tally.read:,} read = {tally.used:,} used + {ignored:,} ignored "
         f"+ {tally.rejected:,} rejected"
     )
+    yield from _wrapped("", read, 0)
     for reason, count in sorted(tally.ignored.items(), key=lambda pair: (-pair[1], pair[0])):
-        yield f"  ignored {count:,}: {reason}"
+        yield from _wrapped("", f"ignored {count:,}: {reason}", 2)
     for reject in tally.rejects[:5]:
         yield from _wrapped("", f"rejected {reject.file}:{reject.line}: {reject.reason}", 2)
     if tally.rejected > 5:
-        yield f"  and {tally.rejected - 5:,} more rejected; --rejects FILE writes them all"
+        more = f"and {tally.rejected - 5:,} more rejected; --rejects FILE writes them all"
+        yield from _wrapped("", more, 2)
     for note in tally.notes:
         yield from _wrapped("", f"note: {note}", 2)
     if tally.unmapped:
-        yield "Codes nobody mapped (may be maker-specific; not guessed at):"
+        head = "Codes nobody mapped (may be maker-specific; not guessed at):"
+        yield from _wrapped("", head, 0)
         shown = sorted(tally.unmapped.items(), key=lambda pair: (-pair[1].count, pair[0]))
         for code, entry in shown[:20]:
             raw = f"bytes {entry.raw.hex(' ')}" if entry.raw else ""

@@ -8,7 +8,7 @@ from textwrap import fill
 from diagnose.sheet.compare import Drift
 from diagnose.sheet.model import Sheet
 from diagnose.sheet.text import place_name
-from diagnose.text import WIDTH
+from diagnose.text import columns
 from diagnose.tolerance import band_called
 from diagnose.units import shown
 
@@ -69,4 +69,4 @@ def _bales(thousands: float) -> str:
 
 
 def _wrapped(text: str) -> list[str]:
-    return fill(text, WIDTH, subsequent_indent="  ").splitlines()
+    return fill(text, columns(), subsequent_indent="  ").splitlines()

@@ -11,7 +11,7 @@ from diagnose.knowledge.model import Knowledge, Setting
 from diagnose.sheet.assess import Cell, Findings, cause_of, leads_to
 from diagnose.sheet.order import measuring_check, setup_for
 from diagnose.sheet.slips import Slip
-from diagnose.text import WIDTH
+from diagnose.text import columns
 from diagnose.tolerance import called
 from diagnose.units import shown
 
@@ -195,5 +195,5 @@ def _missing(findings: Findings) -> Iterator[str]:
 
 def _indent(text: str, indent: str = "  ", hanging: int = 2) -> Iterable[str]:
     return fill(
-        text, WIDTH, initial_indent=indent, subsequent_indent=indent + " " * hanging
+        text, columns(), initial_indent=indent, subsequent_indent=indent + " " * hanging
     ).splitlines()

@@ -9,7 +9,7 @@ from diagnose.bale.wording import share_text
 from diagnose.belief import Tables
 from diagnose.knowledge.acts import runs, undone
 from diagnose.knowledge.model import Knowledge
-from diagnose.text import WIDTH, minutes_text, table, wrapped
+from diagnose.text import columns, minutes_text, table, wrapped
 from diagnose.train.deal import SOLVED, Deal
 from diagnose.train.judge import Judgement
 from diagnose.train.play import (
@@ -225,7 +225,9 @@ def _compared(base: Knowledge, judgement: Judgement) -> list[str]:
     if judgement.loss < SMALL_LOSS:
         return ["  As good as the best step."]
     share = judgement.rate / judgement.best_rate if judgement.best_rate else 1.0
-    best = shorten(f"  Better: {move_text(base, judgement.best)}", WIDTH - 2, placeholder=" ...")
+    best = shorten(
+        f"  Better: {move_text(base, judgement.best)}", columns() - 2, placeholder=" ..."
+    )
     return [f"  {best}", f"  This one loses {minutes_text(judgement.loss)}.{_promised(share)}"]
 
 
