@@ -3,8 +3,8 @@
     P(c | evidence) ∝ P(c) Σ_m P(m | c) Π_s P(answer_s | c, m) Π_k P(result_k | c)
 
 Signs are independent given cause and mechanism. A cause's own rule for a sign goes before its
-mechanism's; where neither speaks, the sign reads as it usually does. Other bad ties of the same
-bale have the same cause and a mechanism of their own.
+mechanism's; where neither speaks, the sign reads as it usually does. One failed tie; for several
+of one bale see `joint`.
 """
 
 from __future__ import annotations
@@ -31,7 +31,6 @@ class Evidence:
     """Everything that counts, settled: no don't-knows, derived answers included."""
 
     answers: Answers = field(default_factory=dict)
-    other_ties: tuple[Answers, ...] = ()
     results: tuple[tuple[str, str | None], ...] = ()
     """(check, cause found or None) in the order done; a check may be done again."""
     mended: frozenset[str] = frozenset()
@@ -166,11 +165,6 @@ class Tables:
         for sign, answers in evidence.answers.items():
             branches = branches * self.answer_likelihood(sign, answers)
         factor = np.ones(len(self.causes))
-        for tie in evidence.other_ties:
-            own = self.branch_share.copy()
-            for sign, answers in tie.items():
-                own *= self.answer_likelihood(sign, answers)
-            factor *= self.sum_by_cause(own)
         for check, found in evidence.results:
             factor *= self.result_likelihood(check, found)
         if evidence.proof is not None:

@@ -26,7 +26,7 @@ STAGES = (
     ("diagnose.case", "diagnose.likelihood", "diagnose.mechanics", "diagnose.units"),
     ("diagnose.grading", "diagnose.tolerance"),
     ("diagnose.engine", "diagnose.graph"),
-    ("diagnose.belief",),
+    ("diagnose.belief", "diagnose.joint"),
     ("diagnose.planner",),
     ("diagnose.session", "diagnose.machine", "diagnose.adjustment"),
     ("diagnose.proofs", "diagnose.casebook", "diagnose.sheet", "diagnose.twine", "diagnose.log"),

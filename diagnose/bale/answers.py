@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from diagnose.bale.wording import check_answers
-from diagnose.case import Checked, Event, Mended, Proved, Reading, Seen
+from diagnose.case import Checked, Counted, Event, Failed, Mended, Proved, Reading, Seen
 from diagnose.errors import InputError
 from diagnose.knowledge.model import Knowledge
 from diagnose.session import Step
@@ -23,13 +23,13 @@ def events_from(base: Knowledge, step: Step, typed: str) -> list[Event]:
     text = typed.strip()
     match step.kind:
         case "ask":
-            return _seen(base, step.id, text)
+            return _seen(base, step, text)
         case "check":
             return _checked(base, step, text)
         case "mend":
             return [_mended(base, step, text)]
         case "prove":
-            return [_proved(step, text)]
+            return _proved(step, text)
     raise InputError("nothing is asked here")
 
 
@@ -74,15 +74,16 @@ def _knotter(text: str, knotters: int = 12) -> int:
     return int(text)
 
 
-def _seen(base: Knowledge, sign: str, text: str) -> list[Event]:
-    answers = dict(base.signs[sign].answers)
+def _seen(base: Knowledge, step: Step, text: str) -> list[Event]:
+    sign = step.id
+    answers, whole = dict(base.signs[sign].answers), base.signs[sign].scope == "bale"
     if "=" not in text:
-        return [Seen(sign=sign, answers=choose(answers, text))]
+        return [Seen(sign=sign, answers=choose(answers, text), knotter=step.knotter)]
     pairs = _BY_KNOTTER.findall(text)
-    if not pairs or base.signs[sign].scope != "tie":
+    if not pairs or whole:
         raise InputError(
             "type KNOTTER=ANSWER for each, such as 3=2 5=4"
-            if base.signs[sign].scope == "tie"
+            if not whole
             else "this is one answer for the whole bale; type its number"
         )
     return [
@@ -95,7 +96,7 @@ def _checked(base: Knowledge, step: Step, text: str) -> list[Event]:
     """A number from the list; for a measured setting also the reading, by knotter if wanted."""
     results = {name or "clear": label for name, label in check_answers(base, step.id).items()}
     if step.setting and not (text.isdigit() and 1 <= int(text) <= len(results)):
-        readings = _readings(base, step.setting, text)
+        readings = _readings(base, step, step.setting, text)
         if readings:
             return readings
     if "=" in text and step.setting is None:
@@ -105,7 +106,7 @@ def _checked(base: Knowledge, step: Step, text: str) -> list[Event]:
             for knotter, answer in pairs
         ]
     try:
-        return [Checked(check=step.id, found=_found(results, text))]
+        return [Checked(check=step.id, found=_found(results, text), knotter=step.knotter)]
     except InputError:
         if step.setting:
             raise InputError(
@@ -123,7 +124,7 @@ def _found(results: dict[str, str], text: str) -> str | None:
     return None if chosen[0] == "clear" else chosen[0]
 
 
-def _readings(base: Knowledge, setting: str, text: str) -> list[Event]:
+def _readings(base: Knowledge, step: Step, setting: str, text: str) -> list[Event]:
     pairs: list[tuple[str | None, str]] = [*_BY_KNOTTER.findall(text)] or [(None, text)]
     if not any(character.isdigit() for character in text):
         return []
@@ -136,7 +137,7 @@ def _readings(base: Knowledge, setting: str, text: str) -> list[Event]:
                 setting=setting,
                 value=quantity.value,
                 unit=quantity.unit,
-                knotter=_knotter(knotter) if knotter else None,
+                knotter=_knotter(knotter) if knotter else step.knotter,
             )
         )
     return readings
@@ -145,27 +146,62 @@ def _readings(base: Knowledge, setting: str, text: str) -> list[Event]:
 def _mended(base: Knowledge, step: Step, text: str) -> Event:
     """Nothing typed or `done`: it is set. Else `31.5 -> 33 mm`: from what to what."""
     if text.lower() in ("", "done", "y", "yes"):
-        return Mended(cause=step.id)
+        return Mended(cause=step.id, knotter=step.knotter)
     if step.setting is None:
         raise InputError("press Enter when it is done")
     parts = _ARROW.split(text)
     unit = base.settings[step.setting].unit
     after = parse_quantity(parts[-1], unit)
+    mended = Mended(
+        cause=step.id, knotter=step.knotter, setting=step.setting, after=after.value,
+        unit=after.unit,
+    )  # fmt: skip
     if len(parts) == 1:
-        return Mended(cause=step.id, setting=step.setting, after=after.value, unit=after.unit)
+        return mended
     before = parse_quantity(parts[0], after.unit)
     value = convert(before.value, before.unit, after.unit)
-    return Mended(
-        cause=step.id, setting=step.setting, before=value, after=after.value, unit=after.unit
-    )
+    return mended.model_copy(update={"before": value})
 
 
-def _proved(step: Step, text: str) -> Event:
-    lowered = text.lower()
-    if lowered in ("f", "failed", "failed again"):
-        return Proved(cause=step.id, clean_ties=0, failed=True)
-    match = re.fullmatch(r"(\d+)(?:\s*(f|failed|ok))?", lowered)
-    if not match:
+_PROOF = re.compile(r"(?:(\d+)\s*)?(ok|f(?:ailed(?: again)?)?)?((?:[\s,]+\d{1,2})*)")
+
+
+def _proved(step: Step, text: str) -> list[Event]:
+    """`59`: so many clean bales; `f`, `12 f`, `12 f 5`: it failed again, after 12, at knotter 5.
+
+    What failed at one knotter clears nothing at another, where the clean bales count on.
+    """
+    match = _PROOF.fullmatch(text.strip().lower())
+    bales, word, at = match.groups() if match else (None, None, "")
+    kept = word in (None, "ok")
+    if not match or (kept and (at or not bales)):
         raise InputError("type how many bales were clean, such as 59; or f if it failed again")
-    failed = (match[2] or "ok") != "ok"
-    return Proved(cause=step.id, clean_ties=int(match[1]) * step.a_bale, failed=failed)
+    clean = int(bales or 0)
+    if kept:
+        return [
+            Proved(cause=p.cause, knotter=p.knotter, clean_ties=clean * p.a_bale, failed=False)
+            for p in step.proofs
+        ]
+    knotters = [_knotter(number) for number in re.findall(r"\d+", at)]
+    if not knotters and len(step.proofs) > 1:
+        raise InputError("type f and the knotter where it failed, such as f 5")
+    return _failed(step, clean, knotters)
+
+
+def _failed(step: Step, clean: int, knotters: list[int]) -> list[Event]:
+    """What stands at other knotters counts on; one where nothing was set right fails anew."""
+    counted: list[Event] = []
+    failed: list[Event] = []
+    new = dict.fromkeys(knotters)
+    for cause, knotter, a_bale, ties in step.proofs:
+        trials = clean * a_bale
+        alone = ties == (None,) or not knotters
+        hit: list[int | None] = [k for k in knotters if alone or k in ties]
+        if not knotters:
+            hit = [knotter]
+        failed += [Proved(cause=cause, knotter=k, clean_ties=trials, failed=True) for k in hit]
+        left = [] if alone else [k for k in ties if k not in hit]
+        at = [knotter] if knotter in left else left
+        counted += [Counted(cause=cause, knotter=k, clean_ties=trials) for k in at]
+        new = {k: None for k in new if k not in hit}
+    return [*counted, *failed, *(Failed(knotter=k) for k in new)]

@@ -104,10 +104,10 @@ def read_case(path: Path, base: Knowledge | None = None) -> Case:
 
 def _known_to(base: Knowledge, case: Case, document: Document, keys: list[KeyPath]) -> None:
     """Raises InputError at the place of the first entry that these rules do not know."""
-    from diagnose.session.understanding import gather
+    from diagnose.case.state import state_of
 
     try:
-        gather(base, case)
+        state_of(base, case)
     except EventError as error:
         at = keys[error.number - 1]
         given = (*at, error.key)

@@ -10,6 +10,7 @@ from diagnose.bale.answers import choose, events_from
 from diagnose.bale.cautions import NOT_SAFE, is_safe, safe_lines
 from diagnose.bale.opening import Console
 from diagnose.case import Case, Event, MadeSafe, Mended, Noted, NotKnown, NotNow, Reading
+from diagnose.case.state import refuse_unfit
 from diagnose.errors import InputError, StoreError
 from diagnose.knowledge.model import Knowledge
 from diagnose.machine import MachineFile
@@ -17,7 +18,7 @@ from diagnose.session import Diagnosis, Reasoner, Step, diagnose
 from diagnose.session.proof import by_luck, luck_text
 from diagnose.session.review import Told, changed, told
 from diagnose.session.step import named_step
-from diagnose.session.understanding import Doubtful, refuse_unfit
+from diagnose.session.understanding import Doubtful
 from diagnose.sheet.slips import likely_meant
 from diagnose.text import count, minutes_text, table, wrapped
 from diagnose.units import parse_quantity
@@ -94,7 +95,7 @@ class Dialogue:
         """The step to put: the best one, or the one that was chosen instead."""
         if self.wanted is None or diagnosis.step.kind in ("safe", "mend", "prove", "cured"):
             return diagnosis.step
-        return named_step(self.reasoner, diagnosis.known, diagnosis.posterior, self.wanted)
+        return named_step(self.reasoner, diagnosis.reasoned, self.wanted)
 
     def _put(self, diagnosis: Diagnosis, step: Step) -> list[str]:
         base = self.base
@@ -207,12 +208,12 @@ class Dialogue:
                 self._why_not(diagnosis, typed[1:].strip())
                 return self._again()
             case "d" if step.kind == "ask" and not rest:
-                self._add([NotKnown(sign=step.id)])
+                self._add([NotKnown(sign=step.id, knotter=step.knotter)])
                 return True
             case "d" if step.kind == "check" and not rest:
                 raise InputError("a check is done or not: l puts it off till later")
             case "l" if asked and not rest:
-                self._add([NotNow(step=step.id)])
+                self._add([NotNow(step=step.id, knotter=step.knotter)])
                 return True
             case "r" | "review" if not rest:
                 return self._review()
@@ -222,7 +223,7 @@ class Dialogue:
             case "o" if asked and not rest:
                 return self._choose_other(diagnosis)
         if typed.lower() in ("don't know", "dont know") and step.kind == "ask":
-            self._add([NotKnown(sign=step.id)])
+            self._add([NotKnown(sign=step.id, knotter=step.knotter)])
             return True
         if step.kind == "safe":
             if not is_safe(typed):
@@ -314,7 +315,8 @@ class Dialogue:
         """Ask one answer anew. Later answers stay; those that cannot be any more are named."""
         asked = old.step in self.base.signs
         setting = None if asked else self.base.checks[old.step].setting
-        step = Step("ask" if asked else "check", old.step, setting=setting)
+        knotter = getattr(old.events[0], "knotter", None) if len(old.events) == 1 else None
+        step = Step("ask" if asked else "check", old.step, setting=setting, knotter=knotter)
         names = (
             self.base.signs[old.step].answers
             if asked
@@ -329,7 +331,7 @@ class Dialogue:
             return self._again()
         unknown = asked and typed.lower() in ("d", "don't know", "dont know")
         new: list[Event] = (
-            [NotKnown(sign=old.step)]
+            [NotKnown(sign=old.step, knotter=knotter)]
             if unknown
             else self._meant(events_from(self.base, step, typed), typed)
         )

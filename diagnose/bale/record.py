@@ -11,6 +11,8 @@ from diagnose.case import (
     AnyEvent,
     Case,
     Checked,
+    Counted,
+    Failed,
     Logged,
     Mended,
     Noted,
@@ -160,7 +162,7 @@ def _seen(base: Knowledge, case: Case) -> Iterator[tuple[str, ...]]:
                 text = " or ".join(answers[a] for a in event.answers)
                 yield base.signs[event.sign].ask, text, _where(event)
             case NotKnown():
-                yield base.signs[event.sign].ask, "not known", ""
+                yield base.signs[event.sign].ask, "not known", _where(event)
             case Logged():
                 yield "Logged", base.codes[event.code].says, _where(event)
 
@@ -179,7 +181,7 @@ def _checked(base: Knowledge, case: Case) -> Iterator[tuple[str, ...]]:
             case NotNow():
                 name = event.step
                 text = base.checks[name].do if name in base.checks else base.signs[name].ask
-                yield text, "not possible then", ""
+                yield text, "not possible then", _where(event)
 
 
 def _noted(base: Knowledge, diagnosis: Diagnosis) -> Iterator[tuple[str, ...]]:
@@ -197,11 +199,15 @@ def _mended(base: Knowledge, case: Case) -> Iterator[tuple[str, ...]]:
                     before = f"from {event.before:g} " if event.before is not None else ""
                     change = f"{before}to {event.after:g} {event.unit}"
                 did = "Set too, not fitting this tie" if event.aside else "Set right"
-                yield did, base.causes[event.cause].name, change
-            case Proved():
-                result = "failed again after" if event.failed else "no failure in"
-                clean = wording.clean_text(base, case, event)
-                yield "Proof", base.causes[event.cause].name, f"{result} {clean}"
+                yield did, wording.cause_at(base, event.cause, event.knotter), change
+            case Proved() | Counted():
+                failed = isinstance(event, Proved) and event.failed
+                result = "failed again after" if failed else "no failure in"
+                clean = wording.clean_text(base, case, event.cause, event.clean_ties)
+                name = wording.cause_at(base, event.cause, event.knotter)
+                yield "Proof", name, f"{result} {clean}"
+            case Failed():
+                yield "Failed too", f"a tie at knotter {event.knotter}", ""
 
 
 def _suspects(base: Knowledge, diagnosis: Diagnosis) -> Iterator[tuple[str, ...]]:

@@ -20,6 +20,7 @@ def diagnosis_data(base: Knowledge, diagnosis: Diagnosis) -> dict[str, Any]:
         "confirmed_cases": diagnosis.confirmed_cases,
         "known": {sign: list(a) for sign, a in diagnosis.known.evidence.answers.items()},
         "suspects": [_suspect(base, suspect) for suspect in diagnosis.suspects],
+        **_by_knotter(base, diagnosis),
         "next_step": step_data(base, diagnosis.step),
         "cleared": [{"cause": cause, "by": by} for cause, by in diagnosis.cleared],
         "contradictions": [
@@ -29,9 +30,32 @@ def diagnosis_data(base: Knowledge, diagnosis: Diagnosis) -> dict[str, Any]:
         "doubtful_readings": [
             {"setting": d.setting, "cause": d.cause} for d in diagnosis.known.doubtful
         ],
-        "lost": [sign for sign in base.signs if sign in diagnosis.known.gathered.lost],
+        "lost": _lost(base, diagnosis),
         "standings": {word: text for word, (_, text) in base.standings.items()},
     }
+
+
+def _by_knotter(base: Knowledge, diagnosis: Diagnosis) -> dict[str, Any]:
+    """Where several knotters fail: whether one cause is behind all, and each one's own standing."""
+    if diagnosis.reasoned.one_cause is None:
+        return {}
+    repaired = diagnosis.reasoned.findings.repaired
+    ties = []
+    for tie in diagnosis.known.ties:
+        repair = repaired[tie.knotter]
+        ties.append({
+            "knotter": tie.knotter,
+            "known": {sign: list(answers) for sign, answers in tie.evidence.answers.items()},
+            "set_right": repair.cause if repair else None,
+            "suspects": [_suspect(base, s) for s in diagnosis.by_knotter[tie.knotter or 0]],
+        })  # fmt: skip
+    return {"one_cause": round(diagnosis.reasoned.one_cause, 6), "knotters": ties}
+
+
+def _lost(base: Knowledge, diagnosis: Diagnosis) -> list[str]:
+    """Signs that nobody can look at any more at some failing tie."""
+    state = diagnosis.known.state
+    return [sign for sign in base.signs if any(state.is_lost(sign, k) for k in state.ties)]
 
 
 def step_data(base: Knowledge, step: Step) -> dict[str, Any]:
@@ -47,6 +71,8 @@ def step_data(base: Knowledge, step: Step) -> dict[str, Any]:
         data |= {"do": base.checks[step.id].do, "confirms": list(base.checks[step.id].confirms)}
     if step.kind == "mend":
         data["mend"] = base.causes[step.id].mend
+    if step.knotter:
+        data["knotter"] = step.knotter
     if step.before:
         data["before"] = step.before
     if step.setup:
@@ -60,6 +86,7 @@ def step_data(base: Knowledge, step: Step) -> dict[str, Any]:
         trial, luck = base.causes[step.id].trial, by_luck(step.rate, step.trials)
         data |= {"trial": trial, "trials": step.trials, "bales": step.bales}
         data["by_luck"] = round(luck, 4)
+        data["proves"] = [{"cause": p.cause, "knotter": p.knotter} for p in step.proofs]
     return data
 
 

@@ -6,11 +6,11 @@ from collections.abc import Iterable
 
 from diagnose.adjustment import Adjustment, adjustment, move_lines
 from diagnose.bale.cautions import caution_lines
-from diagnose.case import Case, Checked, Event, NotKnown, NotNow, Proved, Reading, Seen
+from diagnose.case import Case, Checked, Event, NotKnown, NotNow, Reading, Seen
 from diagnose.knowledge.model import Knowledge, Setting
 from diagnose.machine import MachineFile
 from diagnose.session import Diagnosis, Step, Suspect
-from diagnose.session.diagnosis import Reason
+from diagnose.session.diagnosis import Reason, standing
 from diagnose.session.proof import bales_needed, by_luck, luck_text, trials_a_bale
 from diagnose.session.review import Told
 from diagnose.session.understanding import Doubtful, failure_rate
@@ -29,7 +29,8 @@ def heading(base: Knowledge, step: Step, number: int) -> str:
     kind = {"ask": "Question", "check": "Check"}[step.kind]
     way = f" + {minutes_text(step.way)} to get there" if step.way else ""
     place = base.setups[step.setup or base.start_setup].name
-    return f"{kind} {number}   {minutes_text(step.minutes)}{way}   {place}"
+    at = f", knotter {step.knotter}" if step.knotter else ""
+    return f"{kind} {number}   {minutes_text(step.minutes)}{way}   {place}{at}"
 
 
 def step_lines(
@@ -107,11 +108,43 @@ def share_text(share: float) -> str:
 
 
 def standing_line(base: Knowledge, diagnosis: Diagnosis, numbers: bool = False) -> list[str]:
-    """The first suspects in one or two lines; something else is always among them."""
-    first = [s for s in diagnosis.suspects if s.id != base.roles.something_else][:NAMED]
-    rest = [s for s in diagnosis.suspects if s.id == base.roles.something_else]
-    parts = [f"{base.causes[s.id].name}: {_standing(s, numbers)}" for s in (*first, *rest)]
-    return wrapped("; ".join(parts) + ".", first="Now: ")
+    """The first suspects in a few lines, by knotter where several fail; something else is always
+    among them."""
+    if not diagnosis.by_knotter:
+        return wrapped(_first_suspects(base, diagnosis.suspects, numbers), first="Now: ")
+    lines = wrapped(structure_text(base, diagnosis))
+    for knotter, suspects in diagnosis.by_knotter.items():
+        repair = diagnosis.reasoned.findings.repaired[knotter]
+        text = (
+            f"{base.causes[repair.cause].name}, set right"
+            if repair
+            else _first_suspects(base, suspects, numbers)
+        )
+        lines += wrapped(text, first=f"Knotter {knotter}: ")
+    return lines
+
+
+def _first_suspects(base: Knowledge, suspects: Iterable[Suspect], numbers: bool) -> str:
+    rest = base.roles.something_else
+    first = [s for s in suspects if s.id != rest][:NAMED] + [s for s in suspects if s.id == rest]
+    return "; ".join(f"{base.causes[s.id].name}: {_standing(s, numbers)}" for s in first) + "."
+
+
+def structure_text(base: Knowledge, diagnosis: Diagnosis) -> str:
+    """Whether one fault is behind several failing knotters; empty with a single one."""
+    chance = diagnosis.reasoned.one_cause
+    if chance is None:
+        return ""
+    names = listed([str(knotter) for knotter in diagnosis.by_knotter])
+    if chance >= 0.5:
+        return f"One fault behind knotters {names}: {standing(base, chance)}."
+    faults = "two faults" if len(diagnosis.by_knotter) == 2 else "several faults"
+    return f"Knotters {names} look different: most likely {faults}."
+
+
+def listed(names: list[str]) -> str:
+    """`2, 3 and 5`."""
+    return " and ".join([", ".join(names[:-1]), names[-1]] if names[1:] else names)
 
 
 def _standing(suspect: Suspect, numbers: bool) -> str:
@@ -143,7 +176,15 @@ def _reason_lines(side: str, reason: Reason, before: str = "") -> list[str]:
 def why_lines(base: Knowledge, diagnosis: Diagnosis, numbers: bool = False) -> list[str]:
     """Answer to `?`: the suspects with reasons, what is cleared, and on what it rests."""
     lines: list[str] = []
-    for suspect in diagnosis.suspects[:NAMED]:
+    if diagnosis.by_knotter:
+        lines += wrapped(structure_text(base, diagnosis))
+    for knotter in diagnosis.by_knotter:
+        if diagnosis.reasoned.findings.repaired[knotter]:
+            continue
+        lines += [f"At knotter {knotter}"]
+        for suspect in diagnosis.by_knotter[knotter][:NAMED]:
+            lines += suspect_lines(base, suspect, numbers)
+    for suspect in () if diagnosis.by_knotter else diagnosis.suspects[:NAMED]:
         lines += suspect_lines(base, suspect, numbers)
     if diagnosis.cleared:
         names = ", ".join(base.causes[cause].name for cause, _ in diagnosis.cleared)
@@ -171,7 +212,9 @@ def mend_lines(
     """A cause is found: how to set it, how far to turn, what to measure again."""
     cause = base.causes[step.id]
     wrong = wrong_readings(base, case, step.setting, machine) if step.setting else {}
-    where = ", ".join(str(knotter) for knotter in wrong if knotter)
+    if step.knotter:
+        wrong = {k: move for k, move in wrong.items() if k in (None, step.knotter)}
+    where = ", ".join(str(knotter) for knotter in wrong if knotter) or str(step.knotter or "")
     at = f" at knotter {where}" if where else ""
     lines = wrapped(f"{cause.name}{at}. {cause.why}", first="Found: ")
     lines += wrapped(cause.mend, first="  Set it: ")
@@ -244,8 +287,8 @@ def doubtful_lines(
 
 def aside_lines(base: Knowledge, diagnosis: Diagnosis) -> list[str]:
     """What else was set, or is still to be set, beside the fault that was found."""
-    g, doubtful = diagnosis.known.gathered, diagnosis.known.doubtful
-    names = [base.causes[cause].name for cause in g.aside]
+    state, doubtful = diagnosis.known.state, diagnosis.known.doubtful
+    names = [base.causes[cause].name for cause in state.aside]
     lines = (
         wrapped(f"{'; '.join(names)}: the proof is of both.", first="Set too: ") if names else []
     )
@@ -259,7 +302,11 @@ def proof_lines(base: Knowledge, step: Step, told: Iterable[str] = ()) -> list[s
     assert step.bales is not None
     assert step.rate is not None
     luck = luck_text(by_luck(step.rate, step.bales * step.a_bale))
-    lines = wrapped(
+    lines = []
+    if len(step.proofs) > 1:
+        set_right = "; ".join(cause_at(base, p.cause, p.knotter) for p in step.proofs)
+        lines += wrapped(f"{set_right}. One proof of all.", first="Set right: ")
+    lines += wrapped(
         f"{count(step.bales, 'clean bale')} in a row, as it failed about "
         f"{share_text(step.rate)} before ({step.basis}). Had nothing changed, a run like this "
         f"would come by luck in {luck}.",
@@ -267,11 +314,18 @@ def proof_lines(base: Knowledge, step: Step, told: Iterable[str] = ()) -> list[s
     )
     lines += caution_lines(base, step.cautions, told)
     lines += wrapped(what_counts(base, step), 2)
+    again = "or f and the knotter" if len(step.proofs) > 1 else "or f"
     return lines + wrapped(
         "Look at the bales after they have left the machine. The first bale after threading does "
-        "not count. Type how many were clean, or f if it failed again.",
+        f"not count. Type how many were clean, {again} if it failed again.",
         2,
     )
+
+
+def cause_at(base: Knowledge, cause: str, knotter: int | None) -> str:
+    """`hook worn at knotter 2`; the cause alone where no knotter is named."""
+    name = base.causes[cause].name
+    return f"{name} at knotter {knotter}" if knotter else name
 
 
 def what_counts(base: Knowledge, step: Step) -> str:
@@ -293,20 +347,21 @@ def what_counts(base: Knowledge, step: Step) -> str:
 
 def proved_text(base: Knowledge, diagnosis: Diagnosis) -> str:
     """What was counted since, and what such a run would be worth by luck."""
-    proof = diagnosis.known.gathered.cured
-    assert proof is not None
+    kept = diagnosis.known.state.kept
     rate = failure_rate(base, diagnosis.known.evidence.answers)
-    luck = luck_text(by_luck(rate, proof.clean_ties))
+    fewest = min(kept, key=lambda repair: repair.clean)
+    luck = luck_text(by_luck(rate, fewest.clean))
+    names = "; ".join(cause_at(base, repair.cause, repair.knotter) for repair in kept)
     return (
-        f"{base.causes[proof.cause].name}. {clean_text(base, diagnosis.case, proof)} since: had "
+        f"{names}. {clean_text(base, diagnosis.case, fewest.cause, fewest.clean)} since: had "
         f"nothing changed, so many would come by luck in {luck}."
     )
 
 
-def clean_text(base: Knowledge, case: Case, proof: Proved) -> str:
+def clean_text(base: Knowledge, case: Case, cause: str, clean: int) -> str:
     """`59 clean bales`: trials told as bales."""
-    a_bale = trials_a_bale(base.causes[proof.cause], case.machine.knotters)
-    return count(bales_needed(proof.clean_ties, a_bale), "clean bale")
+    a_bale = trials_a_bale(base.causes[cause], case.machine.knotters)
+    return count(bales_needed(clean, a_bale), "clean bale")
 
 
 def told_text(base: Knowledge, answer: Told) -> str:
@@ -323,9 +378,9 @@ def _said(base: Knowledge, event: Event) -> str:
         case Seen():
             return at + " or ".join(base.signs[event.sign].answers[a] for a in event.answers)
         case NotKnown():
-            return "don't know"
+            return f"{at}don't know"
         case NotNow():
-            return "not now"
+            return f"{at}not now"
         case Reading():
             return f"{at}{event.value:g} {event.unit}"
         case Checked():

@@ -17,12 +17,12 @@ from diagnose.case import (
     Proved,
     Seen,
 )
+from diagnose.case.use import replaying
 from diagnose.casebook.replay import Solved
 from diagnose.casebook.steps import Done, steps_done
 from diagnose.knowledge.acts import place_after
 from diagnose.session.diagnosis import diagnose
 from diagnose.session.reasoner import Reasoner
-from diagnose.session.use import replaying
 
 STEP_LIMIT = 200
 

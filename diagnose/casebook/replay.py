@@ -16,8 +16,8 @@ from diagnose.case import Case, Checked, Mended, Proved, Reading
 from diagnose.casebook import scores
 from diagnose.casebook.learning import taught
 from diagnose.errors import InputError
+from diagnose.session.reasoned import reason
 from diagnose.session.reasoner import Reasoner
-from diagnose.session.understanding import understand
 
 FIRST = 3
 """So many suspects count as the first ones."""
@@ -101,8 +101,7 @@ def judge(reasoner: Reasoner, one: Solved) -> Judged:
     """The suspects before the first check. Raises InputError for ids the rules do not have."""
     if one.cause not in reasoner.base.causes:
         raise InputError(f"the rule base has no cause '{one.cause}'")
-    known = understand(reasoner, opening(one.case))
-    chances = reasoner.tables.posterior(known.evidence).by_cause
+    chances = reason(reasoner, opening(one.case)).mean.by_cause
     chance = chances[one.cause]
     rank = 1 + sum(other > chance for other in chances.values())
     return Judged(one.case, one.cause, rank, tuple(chances.values()), chance)

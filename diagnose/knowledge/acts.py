@@ -6,7 +6,11 @@ both say the same.
 
 from __future__ import annotations
 
+from typing import Literal
+
 from diagnose.knowledge.model import Check, Knowledge, Sign
+
+Kind = Literal["ask", "check", "mend"]
 
 
 def cautions_of(base: Knowledge, act: str) -> tuple[str, ...]:
@@ -74,11 +78,40 @@ def destroyed(base: Knowledge, act: str, here: str | None = None) -> tuple[str, 
     Getting into its setup destroys too, unless one stands `here` in it already. What an act looks
     at itself is not destroyed before it is looked at.
     """
-    body = _body(base, act)
-    way = [] if body.setup == here else base.setups[body.setup].destroys
-    gone = {*body.destroys, *way} - {act}
+    gone = {*act_destroys(base, act), *way_destroys(base, act, here)}
     return tuple(sign for sign in base.signs if sign in gone)
+
+
+def act_destroys(base: Knowledge, act: str) -> tuple[str, ...]:
+    """Signs that the act itself wipes, pulls or turns away, at the knotter where it is done."""
+    return tuple(sign for sign in _body(base, act).destroys if sign != act)
+
+
+def way_destroys(base: Knowledge, act: str, here: str | None) -> tuple[str, ...]:
+    """Signs lost by getting into the act's setup, at every knotter; none where one stands in it."""
+    setup = _body(base, act).setup
+    way = () if setup == here else base.setups[setup].destroys
+    return tuple(sign for sign in way if sign != act)
+
+
+def precautions(base: Knowledge, kind: Kind, name: str) -> tuple[str, ...]:
+    """Cautions to be confirmed before a sign is asked, a check done or a cause set right: made
+    safe first, then in the order of the rules. None for what is asked away from the machine.
+
+    Raises KeyError for an unknown id.
+    """
+    cautions = mending_cautions(base, name) if kind == "mend" else cautions_of(base, name)
+    if kind == "ask" and not cautions:
+        return ()
+    wanted = [n for n, caution in base.cautions.items() if caution.confirm and n in cautions]
+    return tuple(dict.fromkeys([base.roles.make_safe, *wanted]))
 
 
 def _body(base: Knowledge, act: str) -> Sign | Check:
     return base.checks[act] if act in base.checks else base.signs[act]
+
+
+def per_knotter(base: Knowledge, act: str) -> bool:
+    """Whether a sign or a check is of one knotter, or of the whole machine."""
+    body = _body(base, act)
+    return body.per == "knotter" if isinstance(body, Check) else body.scope != "bale"

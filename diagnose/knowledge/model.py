@@ -38,6 +38,8 @@ class Base(Item):
     """Answer of how often -> share of trials that fail, for the proof."""
     often_limits: dict[Id, tuple[float, float]] = {}
     """Answer of how often -> the shares of bad bales of a log that it stands for."""
+    usual_knotters: PositiveInt = 6
+    """Knotters of a machine that nobody told of. Judgement."""
     basis: BasisField
 
 
@@ -105,7 +107,9 @@ class Sign(Item):
     ask: str
     look: str
     answers: dict[Id, str] = Field(min_length=2)
-    scope: Literal["tie", "bale"]
+    scope: Literal["tie", "knotter", "bale"]
+    """What an answer is about: the tie that failed, and the next one is looked at afresh; the
+    knotter with its needle and twine, whose answer stays; or bale, machine and day as a whole."""
     minutes: PositiveFloat
     setup: Id
     cautions: list[Id] = []
@@ -178,6 +182,8 @@ class Check(Item):
     setup: Id
     minutes: PositiveFloat
     people: PositiveInt = 1
+    per: Literal["knotter", "machine"] = "knotter"
+    """Done at one knotter, or once for the whole machine."""
     confirms: dict[Id, Word] = Field(min_length=1)
     """Cause, and how often this check overlooks it."""
     setting: Id | None = None

@@ -120,6 +120,11 @@ def _setups(base: Knowledge) -> Iterator[Fault]:
             for sign in item.destroys:
                 if sign not in base.signs:
                     yield f"{kind}:{name}", ("destroys",), _unknown("sign", sign, base.signs)
+    for name, check in base.checks.items():
+        setting = base.settings.get(check.setting or "")
+        if setting and setting.per != check.per:
+            what = f"'{check.setting}' is of a {setting.per}, so its check is 'per: {setting.per}'"
+            yield f"checks:{name}", ("per",), what
     for kind in ("signs", "checks"):
         for name, item in getattr(base, kind).items():
             if item.setup not in base.setups:

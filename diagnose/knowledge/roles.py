@@ -73,6 +73,8 @@ class Roles(Item):
     """A reading out of its band is mended at once from this standing on. Judgement."""
     false_find: Annotated[Word, Of("words")]
     """How often a check finds a fault that is not the one behind this tie. Judgement."""
+    second_fault: Annotated[Word, Of("words")]
+    """How often another fault sits in the machine at the same time. Judgement."""
     surely_cleared: Annotated[Word, Of("words")]
     """A check that overlooks a cause no oftener than this has cleared it. Judgement."""
     least: Annotated[Word, Of("words")]

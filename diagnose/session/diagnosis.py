@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
 from diagnose.belief import Posterior
 from diagnose.case import Case
+from diagnose.case.state import Knotter
+from diagnose.case.use import TERMINAL, Use
 from diagnose.knowledge.model import Knowledge
+from diagnose.session.reasoned import Reasoned, reason
 from diagnose.session.reasoner import Reasoner
 from diagnose.session.step import Step, next_step
-from diagnose.session.understanding import Understanding, understand
-from diagnose.session.use import TERMINAL, Use
+from diagnose.session.understanding import Tie, Understanding
 
 EQUAL_CHANCE = 12
 """Decimals of a chance up to which two suspects stand alike, and as the rules name them."""
@@ -55,26 +58,42 @@ class Diagnosis:
     """A case reasoned through. `suspects` are all causes not mended, likeliest first."""
 
     case: Case
-    known: Understanding
-    posterior: Posterior
+    reasoned: Reasoned
     suspects: tuple[Suspect, ...]
+    """At the ties still searched; with several, each cause where it is likeliest."""
+    by_knotter: Mapping[int, tuple[Suspect, ...]]
+    """Suspects at each failing tie, where several are named."""
     cleared: tuple[tuple[str, str], ...]
     """(cause, the check that cleared it or `mended`)."""
     step: Step
     confirmed_cases: int
 
+    @property
+    def known(self) -> Understanding:
+        return self.reasoned.known
+
+    @property
+    def posterior(self) -> Posterior:
+        """What the next step is weighed on: see `Reasoned.mean`."""
+        return self.reasoned.mean
+
 
 def diagnose(reasoner: Reasoner, case: Case, use: Use = TERMINAL) -> Diagnosis:
     """Reason a case through from its events; the same events always give the same result."""
-    known = understand(reasoner, case)
-    posterior = reasoner.tables.posterior(known.evidence)
+    reasoned = reason(reasoner, case)
+    by_knotter = {
+        knotter: _suspects(reasoner, reasoned, chances, {knotter: chances})
+        for knotter, chances in reasoned.by_tie.items()
+        if knotter is not None and len(reasoned.by_tie) > 1
+    }
+    searched = {k: reasoned.by_tie[k] for k in reasoned.open_ties}
     return Diagnosis(
         case=case,
-        known=known,
-        posterior=posterior,
-        suspects=_suspects(reasoner, known, posterior),
-        cleared=_cleared(reasoner.base, known),
-        step=next_step(reasoner, known, posterior, case.machine.knotters, use),
+        reasoned=reasoned,
+        suspects=_suspects(reasoner, reasoned, reasoned.mean, searched),
+        by_knotter=by_knotter,
+        cleared=_cleared(reasoner.base, reasoned.known),
+        step=next_step(reasoner, reasoned, case.machine.knotters, use),
         confirmed_cases=reasoner.confirmed_cases,
     )
 
@@ -85,44 +104,48 @@ def standing(base: Knowledge, chance: float) -> str:
 
 
 def _suspects(
-    reasoner: Reasoner, known: Understanding, posterior: Posterior
+    reasoner: Reasoner,
+    reasoned: Reasoned,
+    chances: Posterior,
+    ties: Mapping[Knotter, Posterior],
 ) -> tuple[Suspect, ...]:
+    """Suspects by `chances`; mechanism and reasons from the tie where a cause is likeliest."""
     base, tables = reasoner.base, reasoner.tables
-    chances = posterior.by_cause
-    leading = {
-        m: [
-            c
-            for c, body in base.causes.items()
-            if m in body.leads and c != base.roles.something_else
-        ]
-        for m in base.mechanisms
-    }
+    by_cause = chances.by_cause
+    at_tie = {k: posterior.by_cause for k, posterior in ties.items()}
     suspects = []
     for c, cause in enumerate(tables.causes):
-        if cause in known.evidence.mended:
+        known = [k for k in ties if cause not in reasoned.known.at(k).evidence.mended]
+        if not known:
             continue
+        there = max(known, key=lambda k: round(at_tie[k][cause], EQUAL_CHANCE))
         branches = np.flatnonzero(tables.branch_cause == c)
-        likeliest = branches[posterior.branches[branches].argmax()]
+        likeliest = branches[ties[there].branches[branches].argmax()]
         mechanism = tables.mechanisms[tables.branch_mechanism[likeliest]]
-        reasons = _reasons(reasoner, known, cause, mechanism)
+        alone = reasoned.one_cause is None or reasoned.known.which is not None
+        reasons = _reasons(reasoner, reasoned.known.at(there), cause, mechanism, alone)
         suspects.append(
             Suspect(
                 id=cause,
-                standing=standing(base, chances[cause]),
-                chance=chances[cause],
+                standing=standing(base, by_cause[cause]),
+                chance=by_cause[cause],
                 mechanism=mechanism,
                 because=tuple(r for r in reasons if r.decibans >= AUDIBLE),
                 against=tuple(r for r in reversed(reasons) if r.decibans <= -AUDIBLE),
-                only_one=leading[mechanism] == [cause],
+                only_one=reasoner.leading[mechanism] == [cause],
             )
         )
     return tuple(sorted(suspects, key=lambda s: -round(s.chance, EQUAL_CHANCE)))
 
 
-def _reasons(reasoner: Reasoner, known: Understanding, cause: str, mechanism: str) -> list[Reason]:
+def _reasons(
+    reasoner: Reasoner, known: Tie, cause: str, mechanism: str, alone: bool
+) -> list[Reason]:
     """What the engine's rules said of a cause, strongest support first, then strongest against."""
     base = reasoner.base
     own = reasoner.own_signs[cause]
+    # How many fail speaks of a cause behind all, not of one cause at one of several ties.
+    shown = () if alone else (base.roles.which.sign,)
     reasons = [
         Reason(
             weight.rule,
@@ -132,7 +155,8 @@ def _reasons(reasoner: Reasoner, known: Understanding, cause: str, mechanism: st
             f"shows:{weight.rule}" in base.own,
         )
         for weight in known.conclusions.weights
-        if weight.target == cause or (weight.target == mechanism and weight.sign not in own)
+        if weight.sign not in shown
+        and (weight.target == cause or (weight.target == mechanism and weight.sign not in own))
     ]
     c = reasoner.tables.causes.index(cause)
     for check, found in known.evidence.results:
@@ -152,9 +176,13 @@ def answer_text(base: Knowledge, sign: str, answers: tuple[str, ...]) -> str:
 
 
 def _cleared(base: Knowledge, known: Understanding) -> tuple[tuple[str, str], ...]:
-    cleared = dict.fromkeys(known.gathered.failed_again, "mended")
-    for check, found in known.evidence.results:
-        if found is None:
-            for cause in base.checks[check].confirms:
-                cleared.setdefault(cause, check)
-    return tuple(cleared.items())
+    """What nothing speaks for any more at any failing tie."""
+    cleared: list[dict[str, str]] = []
+    for tie in known.ties:
+        here = dict.fromkeys(known.state.cleared_at(tie.knotter), "mended")
+        for check, found in tie.evidence.results:
+            if found is None:
+                for cause in base.checks[check].confirms:
+                    here.setdefault(cause, check)
+        cleared.append(here)
+    return tuple((c, by) for c, by in cleared[0].items() if all(c in here for here in cleared))

@@ -7,7 +7,10 @@ from collections.abc import Iterable, Mapping
 from functools import cached_property
 from typing import TYPE_CHECKING
 
-from diagnose.belief import Tables
+import numpy as np
+import numpy.typing as npt
+
+from diagnose.belief import Floats, Tables
 from diagnose.engine import Conclusions
 from diagnose.engine.productions import compile_productions, own_signs
 from diagnose.knowledge import Knowledge
@@ -77,6 +80,26 @@ class Reasoner:
     def own_signs(self) -> dict[str, frozenset[str]]:
         """For each cause the signs for which its own rule goes before its mechanisms'."""
         return own_signs(self.base)
+
+    def hits_several(self, cause: str) -> bool:
+        """Whether a cause mostly fails more than one knotter: a part or setting that all share."""
+        return bool(self._several[self.tables.causes.index(cause)])
+
+    @cached_property
+    def _several(self) -> npt.NDArray[np.bool_]:
+        tables, which = self.tables, self.base.roles.which
+        more = tables.answer_likelihood(which.sign, (which.few, which.all))
+        share: Floats = tables.sum_by_cause(tables.branch_share * more)
+        return np.asarray(share >= tables.sum_by_cause(tables.branch_share) / 2)
+
+    @cached_property
+    def leading(self) -> dict[str, list[str]]:
+        """Mechanism -> the causes that lead to it, what nobody wrote down apart."""
+        base, rest = self.base, self.base.roles.something_else
+        return {
+            m: [c for c, body in base.causes.items() if m in body.leads and c != rest]
+            for m in base.mechanisms
+        }
 
     def taught(
         self, prior: Mapping[str, float], minutes: Mapping[str, float], confirmed_cases: int

@@ -9,9 +9,9 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from diagnose.case import AnyEvent, Case, Checked, Event, NotKnown, NotNow, Reading, Seen
+from diagnose.case.state import refuse_unfit
 from diagnose.errors import InputError
 from diagnose.knowledge.model import Knowledge
-from diagnose.session.understanding import refuse_unfit
 
 
 class Told(NamedTuple):

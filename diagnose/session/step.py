@@ -2,26 +2,32 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Set
 from dataclasses import dataclass, replace
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
 
 import numpy as np
 
 from diagnose.belief import Posterior
+from diagnose.case.protocol import Find, look_before, opening, phase
+from diagnose.case.state import Knotter
+from diagnose.case.use import TERMINAL, Use
 from diagnose.knowledge.acts import (
     again_cautions,
     cautions_of,
-    destroyed,
     mending_cautions,
+    per_knotter,
     place_of,
 )
 from diagnose.knowledge.model import Knowledge
 from diagnose.planner import Option, Outlook, Problem, look_ahead
 from diagnose.session.proof import bales_needed, clean_trials_needed, trials_a_bale
+from diagnose.session.reasoned import Reasoned
 from diagnose.session.reasoner import Reasoner
-from diagnose.session.understanding import Understanding, failure_rate
-from diagnose.session.use import TERMINAL, Use
+from diagnose.session.understanding import failure_rate
 
+EQUAL = 9
+"""Decimals up to which two knotters are equally worth a look; then the lower number is taken."""
 Kind = Literal["safe", "ask", "check", "mend", "prove", "call", "cured"]
 
 
@@ -32,6 +38,17 @@ class Other:
     kind: str
     id: str
     total: float
+
+
+class Proving(NamedTuple):
+    """A cause set right whose clean trials are counted."""
+
+    cause: str
+    knotter: Knotter
+    a_bale: int
+    """Trials in one bale."""
+    ties: tuple[Knotter, ...]
+    """The failing ties that stand behind it."""
 
 
 @dataclass(frozen=True)
@@ -54,6 +71,8 @@ class Step:
     opening: bool = False
     before: str | None = None
     """Of a look: the act that would destroy it, and is put after it."""
+    knotter: Knotter = None
+    """Where; None for the whole machine, for all that failed, or while none is named."""
     again: bool = False
     """Put off earlier, or done before and worth a second look."""
     setting: str | None = None
@@ -67,83 +86,78 @@ class Step:
     a_bale: int = 1
     """Of a proof: trials in one bale."""
     rate: float | None = None
+    proofs: tuple[Proving, ...] = ()
+    """Of a proof: all that it proves, the one that takes most bales first."""
     others: tuple[Other, ...] = ()
 
 
 def next_step(
-    reasoner: Reasoner,
-    known: Understanding,
-    posterior: Posterior,
-    knotters: int | None,
-    use: Use = TERMINAL,
+    reasoner: Reasoner, reasoned: Reasoned, knotters: int | None, use: Use = TERMINAL
 ) -> Step:
-    """What to do now: make safe, open, mend what is found, prove it, or go on searching."""
-    base, g = reasoner.base, known.gathered
-    if use.waits and not g.safe:
+    """What to do now: make safe, look, set right what is found, prove it, or go on searching."""
+    base, state, findings = reasoner.base, reasoned.known.state, reasoned.findings
+    if use.stopped and base.roles.make_safe not in state.secured:
         start = base.setups[base.start_setup]
         return Step(
             "safe", base.start_setup, cautions=tuple(start.cautions), basis=str(start.basis)
         )
-    if g.cured is not None:
-        return Step("cured", g.cured.cause)
-    if g.mended is not None:
-        return _proof(base, known, g.mended, knotters)
-    opening = _opening_question(base, known, use)
-    if opening:
-        return _ask(reasoner, opening, g.setup, opening=True)
-    found = _found(base, known, posterior)
-    if found:
-        return _mend(base, known, found)
-    return _search(reasoner, known, posterior, use)
+    match phase(base, state, findings, use):
+        case "cured":
+            return Step("cured", state.kept[-1].cause)
+        case "look":
+            look = opening(base, state, findings, use)
+            assert look is not None
+            return _ask(reasoner, look.sign, state.place, opening=True, knotter=look.knotter)
+        case "found":
+            return _mend(base, reasoned, findings.found[0])
+        case "proving":
+            return _proof(base, reasoned, knotters)
+    return _search(reasoner, reasoned, use)
 
 
-def _opening_question(base: Knowledge, known: Understanding, use: Use) -> str | None:
-    if not use.openings:
-        return None
-    placed = [(s.first, name) for name, s in base.signs.items() if s.first is not None]
-    openings = sorted(placed, key=lambda pair: pair[0])
-    taken = {*known.evidence.answers, *known.gathered.unknown, *known.gathered.put_off}
-    open_ = (name for _, name in openings if name not in taken and use.asked(name))
-    return next(open_, None)
-
-
-def _found(base: Knowledge, known: Understanding, posterior: Posterior) -> str | None:
-    """The likeliest cause found and not yet mended."""
-    chance, worth = posterior.by_cause, base.standings[base.roles.worth_mending][0]
-    by_hand = {cause for _, cause in known.gathered.results if cause}
-    measured = {
-        cause
-        for _, cause in known.evidence.results
-        if cause and (cause in by_hand or chance[cause] >= worth)
-    }
-    return max((c for c in base.causes if c in measured), key=lambda c: chance[c], default=None)
-
-
-def _mend(base: Knowledge, known: Understanding, cause: str) -> Step:
-    settings = base.links.settings_of[cause]
-    check = next(c for c, found in known.evidence.results if found == cause)
-    mending = mending_cautions(base, cause, check)
-    again = [item for item in known.conclusions.names("again") if item not in settings]
+def _mend(base: Knowledge, reasoned: Reasoned, find: Find) -> Step:
+    settings = base.links.settings_of[find.cause]
+    mending = mending_cautions(base, find.cause, find.check)
+    tie = reasoned.known.at(find.knotter)
+    again = [item for item in tie.conclusions.names("again") if item not in settings]
     return Step(
         "mend",
-        cause,
-        setup=base.checks[check].setup,
+        find.cause,
+        knotter=find.knotter,
+        setup=base.checks[find.check].setup,
         setting=settings[0] if settings else None,
-        basis=str(base.causes[cause].basis),
-        cautions=tuple(dict.fromkeys([*mending, *again_cautions(base, cause)])),
+        basis=str(base.causes[find.cause].basis),
+        cautions=tuple(dict.fromkeys([*mending, *again_cautions(base, find.cause)])),
         measure_again=tuple(dict.fromkeys([*settings, *again])),
     )
 
 
-def _proof(base: Knowledge, known: Understanding, cause: str, knotters: int | None) -> Step:
-    rate = failure_rate(base, known.evidence.answers)
-    trials = clean_trials_needed(rate)
-    a_bale = trials_a_bale(base.causes[cause], knotters)
+def _proof(base: Knowledge, reasoned: Reasoned, knotters: int | None) -> Step:
+    """One proof of all that was set right: the count of the one that takes most bales."""
+    counts = []
+    for repair in reasoned.known.state.proving:
+        tie = reasoned.known.at(repair.knotter)
+        rate = failure_rate(base, tie.evidence.answers)
+        a_bale = trials_a_bale(base.causes[repair.cause], knotters)
+        trials = max(1, clean_trials_needed(rate) - repair.clean)
+        behind = tuple(k for k, r in reasoned.findings.repaired.items() if r == repair)
+        proving = Proving(repair.cause, repair.knotter, a_bale, behind)
+        counts.append((bales_needed(trials, a_bale), trials, rate, proving))
+    # Where two take as many bales, the one set right last speaks.
+    counts.sort(key=lambda count: count[0])
+    bales, trials, rate, first = counts[-1]
     return Step(
-        "prove", cause, trials=trials, bales=bales_needed(trials, a_bale), a_bale=a_bale, rate=rate,
+        "prove",
+        first.cause,
+        knotter=first.knotter,
+        trials=trials,
+        bales=bales,
+        a_bale=first.a_bale,
+        rate=rate,
+        proofs=tuple(count[3] for count in reversed(counts)),
         cautions=(*base.setups[base.start_setup].cautions, base.roles.restart),
         basis=str(base.base.basis),
-    )  # fmt: skip
+    )
 
 
 def _ask(reasoner: Reasoner, sign: str, here: str, **more: Any) -> Step:
@@ -169,84 +183,92 @@ def _check(reasoner: Reasoner, check: str, here: str, **more: Any) -> Step:
     )  # fmt: skip
 
 
-def _search(reasoner: Reasoner, known: Understanding, posterior: Posterior, use: Use) -> Step:
+def _search(reasoner: Reasoner, reasoned: Reasoned, use: Use) -> Step:
     """The planner's best step; what was put off, and second looks, come when nothing else is."""
-    g = known.gathered
-    done = {check for check, _ in known.evidence.results} | set(g.done)
-    put_off = set(g.put_off)
-    outlook = outlook_of(reasoner, known, posterior, done | put_off, use)
+    known, ties = reasoned.known, reasoned.open_ties
+    state, checks = known.state, list(reasoner.base.checks)
+    results = {k: [check for check, _ in known.at(k).evidence.results] for k in ties}
+    done = {k: {*results[k], *(c for c in checks if state.is_done(c, k))} for k in ties}
+    acts = [*reasoner.base.signs, *checks]
+    put_off = {k: {name for name in acts if state.is_put_off(name, k)} for k in ties}
+    twice = {k: {check for check in results[k] if results[k].count(check) > 1} for k in ties}
+    closed = {k: done[k] | put_off[k] for k in ties}
+    outlook = outlook_of(reasoner, reasoned, closed, use)
     again = False
-    looked = [check for check, _ in known.evidence.results]
-    looked_twice = {check for check in looked if looked.count(check) > 1}
-    for closed in (done, looked_twice):
+    for fewer in (done, twice):
         if outlook.best.kind != "call":
             break
-        outlook = outlook_of(reasoner, known, posterior, closed, use)
-        again = True
+        closed, again = fewer, True
+        outlook = outlook_of(reasoner, reasoned, closed, use)
     base, best = reasoner.base, outlook.best
     others = tuple(_other(base, option) for option in outlook.options if option != best)
-    look = _look_before(reasoner, known, best, others, use)
+    if best.kind == "call":
+        return Step("call", "call", expected=best.total, others=others, basis=str(base.base.basis))
+    act = _other(base, best).id
+    at = _at(reasoner, reasoned, act, [k for k in ties if _is_open(reasoned, act, k, closed)])
+    look = look_before(base, state, reasoned.findings, act, at, use)
     if look:
-        return look
+        return _ask(
+            reasoner, look.sign, state.place, knotter=look.knotter, before=act, others=others,
+            expected=best.total,
+        )  # fmt: skip
     if best.kind == "ask":
         return _ask(
-            reasoner, list(base.signs)[best.index], g.setup, again=again, others=others,
+            reasoner, act, state.place, knotter=at, again=again, others=others,
             expected=best.total, saves=outlook.checks_only - best.total,
         )  # fmt: skip
-    if best.kind == "check":
-        k = best.index
-        finds = float(posterior.causes @ (1 - reasoner.problem.overlooks[k]))
-        return _check(
-            reasoner, list(base.checks)[k], g.setup, again=again, others=others,
-            expected=best.total, finds=finds,
-        )  # fmt: skip
-    return Step("call", "call", expected=best.total, others=others, basis=str(base.base.basis))
+    return _check(
+        reasoner, act, state.place, knotter=at, again=again, others=others,
+        expected=best.total, finds=_finds(reasoner, reasoned, act),
+    )  # fmt: skip
 
 
-def _look_before(
-    reasoner: Reasoner,
-    known: Understanding,
-    option: Option,
-    others: tuple[Other, ...],
-    use: Use,
-) -> Step | None:
-    """A look that the option would destroy, and that nobody has taken yet: it goes first."""
-    if option.kind not in ("ask", "check"):
+def _finds(reasoner: Reasoner, reasoned: Reasoned, check: str) -> float:
+    overlooks = reasoner.problem.overlooks[list(reasoner.base.checks).index(check)]
+    return float(reasoned.mean.causes @ (1 - overlooks))
+
+
+def _at(reasoner: Reasoner, reasoned: Reasoned, act: str, ties: list[Knotter]) -> Knotter:
+    """The knotter to do it at: where a check finds most likely, and a question tells most.
+
+    None for what is of the whole machine, or while no knotter is named.
+    """
+    base = reasoner.base
+    if not per_knotter(base, act) or not ties:
         return None
-    act = _other(reasoner.base, option).id
-    look = look_destroyed(reasoner.base, known, act, use)
-    if look is None:
-        return None
-    return _ask(
-        reasoner, look, known.gathered.setup, before=act, others=others, expected=option.total
-    )
+    worth = {k: _worth(reasoner, act, reasoned.by_tie[k]) for k in ties}
+    return max(ties, key=lambda k: round(worth[k], EQUAL))
 
 
-def look_destroyed(
-    base: Knowledge, known: Understanding, act: str, use: Use = TERMINAL
-) -> str | None:
-    """The first look, in the order of the rules, that an act would destroy and that is open."""
-    g = known.gathered
-    taken = {*known.evidence.answers, *g.unknown, *g.put_off, *g.lost}
-    gone = (sign for sign in destroyed(base, act, g.setup) if sign not in taken)
-    return next((sign for sign in gone if use.asked(sign)), None)
+def _worth(reasoner: Reasoner, act: str, chances: Posterior) -> float:
+    """Of a check: chance that it finds. Of a question: how far its answers move the causes."""
+    if act in reasoner.base.checks:
+        overlooks = reasoner.problem.overlooks[list(reasoner.base.checks).index(act)]
+        return float(chances.causes @ (1 - overlooks))
+    tables = reasoner.tables
+    answers = tables.sum_by_cause((chances.branches[:, None] * tables.likelihood[act]).T)
+    expected = answers.sum(axis=1, keepdims=True) * chances.causes
+    return float(np.abs(answers - expected).sum() / 2)
 
 
-def named_step(reasoner: Reasoner, known: Understanding, posterior: Posterior, name: str) -> Step:
+def named_step(reasoner: Reasoner, reasoned: Reasoned, name: str) -> Step:
     """The step a technician chose instead of the best one, weighed like any other."""
-    outlook = outlook_of(reasoner, known, posterior, set())
-    base, here = reasoner.base, known.gathered.setup
+    outlook = outlook_of(reasoner, reasoned, {})
+    base, state = reasoner.base, reasoned.known.state
+    here = state.place
     others = tuple(_other(base, option) for option in outlook.options)
-    look = look_destroyed(base, known, name)
+    ties = list(reasoned.open_ties)
+    left = [k for k in ties if _is_open(reasoned, name, k, {}) and not state.is_done(name, k)]
+    at = _at(reasoner, reasoned, name, left or ties)
+    look = look_before(base, state, reasoned.findings, name, at, TERMINAL)
     if look:
-        return _ask(reasoner, look, here, before=name, others=others)
+        return _ask(reasoner, look.sign, here, knotter=look.knotter, before=name, others=others)
     expected = next((other.total for other in others if other.id == name), None)
     if name in base.signs:
         saves = None if expected is None else outlook.checks_only - expected
-        return _ask(reasoner, name, here, expected=expected, saves=saves, others=others)
-    k = list(base.checks).index(name)
-    finds = float(posterior.causes @ (1 - reasoner.problem.overlooks[k]))
-    return _check(reasoner, name, here, expected=expected, finds=finds, others=others)
+        return _ask(reasoner, name, here, knotter=at, expected=expected, saves=saves, others=others)
+    finds = _finds(reasoner, reasoned, name)
+    return _check(reasoner, name, here, knotter=at, expected=expected, finds=finds, others=others)
 
 
 def _other(base: Knowledge, option: Option) -> Other:
@@ -257,25 +279,48 @@ def _other(base: Knowledge, option: Option) -> Other:
 
 def outlook_of(
     reasoner: Reasoner,
-    known: Understanding,
-    posterior: Posterior,
-    closed: set[str],
+    reasoned: Reasoned,
+    closed: Mapping[Knotter, Set[str]],
     use: Use = TERMINAL,
 ) -> Outlook:
-    """All steps weighed, leaving out the `closed` ones and the questions already settled."""
-    base, g = reasoner.base, known.gathered
-    told = {*g.answers, *(sign for tie in g.by_knotter.values() for sign in tie)}
-    evidence = known.evidence.answers
-    settled = told | {sign for sign, answers in evidence.items() if len(answers) == 1}
-    asked = settled | set(g.unknown) | set(g.lost) | closed
-    partly = {sign: answers for sign, answers in evidence.items() if sign not in settled}
+    """All steps weighed, on the mean of the chances at the ties still searched.
+
+    Left out is what is `closed`, told or lost at every one of them.
+    """
+    base, state, ties = reasoner.base, reasoned.known.state, reasoned.open_ties
+    evidence = {k: reasoned.known.at(k).evidence.answers for k in ties}
+    partly = {
+        sign: answers
+        for sign, answers in evidence[ties[0]].items()
+        if all(evidence[k].get(sign) == answers for k in ties)
+        and not any(_is_settled(reasoned, sign, k) for k in ties)
+    }
+
+    def open_somewhere(name: str) -> bool:
+        return any(_is_open(reasoned, name, k, closed) for k in ties)
+
     return look_ahead(
         _narrowed(reasoner, partly),
-        posterior.branches,
-        reasoner.tables.setups.index(g.setup),
-        np.array([name not in closed for name in base.checks]),
-        np.array([name not in asked and use.asked(name) for name in base.signs]),
+        reasoned.mean.branches,
+        reasoner.tables.setups.index(state.place),
+        np.array([open_somewhere(name) for name in base.checks]),
+        np.array([use.asked(name) and open_somewhere(name) for name in base.signs]),
     )
+
+
+def _is_settled(reasoned: Reasoned, sign: str, knotter: Knotter) -> bool:
+    """Told at a failing tie, or concluded to a single answer."""
+    concluded = reasoned.known.at(knotter).evidence.answers.get(sign, ())
+    return sign in reasoned.known.state.answers(knotter) or len(concluded) == 1
+
+
+def _is_open(
+    reasoned: Reasoned, act: str, knotter: Knotter, closed: Mapping[Knotter, Set[str]]
+) -> bool:
+    """Whether a question or check can still be put at a failing tie."""
+    state = reasoned.known.state
+    shut = state.is_unknown(act, knotter) or state.is_lost(act, knotter)
+    return not (shut or _is_settled(reasoned, act, knotter) or act in closed.get(knotter, ()))
 
 
 def _narrowed(reasoner: Reasoner, partly: dict[str, tuple[str, ...]]) -> Problem:

@@ -43,17 +43,14 @@ def network_of(base: Knowledge, evidence: Evidence, whole: bool = False) -> Netw
     leads = np.array(
         [[base.words.get(base.causes[c].leads.get(m, ""), 0.0) for c in causes] for m in mechanisms]
     )
-    for tie, answers in enumerate((evidence.answers, *evidence.other_ties)):
-        net.add(f"tie {tie}", mechanisms, ("cause",), leads / leads.sum(axis=0))
-        for sign, given in answers.items():
-            name = f"{sign} @ {tie}"
-            parents = ("cause", f"tie {tie}")
-            net.add(name, list(base.signs[sign].answers), parents, _answers(base, sign))
-            net.see(name, given)
+    net.add("tie", mechanisms, ("cause",), leads / leads.sum(axis=0))
+    for sign, given in evidence.answers.items():
+        net.add(sign, list(base.signs[sign].answers), ("cause", "tie"), _answers(base, sign))
+        net.see(sign, given)
     if whole:
         for sign in base.signs.keys() - evidence.answers.keys():
             answers = list(base.signs[sign].answers)
-            net.add(f"{sign} @ 0", answers, ("cause", "tie 0"), _answers(base, sign))
+            net.add(sign, answers, ("cause", "tie"), _answers(base, sign))
         for check in base.checks.keys() - dict(evidence.results).keys():
             states = [CLEARED, *base.checks[check].confirms]
             net.add(check, states, ("cause",), _results(base, check))

@@ -18,15 +18,13 @@ pytestmark = pytest.mark.filterwarnings("ignore::DeprecationWarning", "ignore::F
 
 @st.composite
 def all_kinds_of_evidence(draw: st.DrawFn, base: Knowledge, most: int = 4) -> Evidence:
-    """Answers for the tie in hand and for another, and results of checks, done twice too."""
+    """Answers for the tie in hand, and results of checks, done twice too."""
     answers = {sign: given[0] for sign, given in draw(evidence(base, most)).items()}
-    other = {sign: given[0] for sign, given in draw(evidence(base, 2)).items()}
     results = []
     for check in draw(st.lists(st.sampled_from(sorted(base.checks)), max_size=3)):
         found = draw(st.sampled_from([None, None, *base.checks[check].confirms]))
         results.append((check, found))
-    ties = (other,) if draw(st.booleans()) else ()
-    return Evidence(answers=answers, other_ties=ties, results=tuple(results))
+    return Evidence(answers=answers, results=tuple(results))
 
 
 @settings(max_examples=12, deadline=None, suppress_health_check=list(HealthCheck))
@@ -51,7 +49,7 @@ def test_on_small_random_bases_both_libraries_give_our_posterior(data: st.DataOb
 @given(all_kinds_of_evidence(BASE), st.sampled_from(sorted(BASE.causes)))
 def test_a_mended_cause_is_out_and_the_others_keep_their_odds(known: Evidence, cause: str) -> None:
     before = TABLES.posterior(known).by_cause
-    mended = Evidence(known.answers, known.other_ties, known.results, frozenset({cause}))
+    mended = Evidence(known.answers, known.results, frozenset({cause}))
     after = TABLES.posterior(mended).by_cause
     left = 1 - before[cause]
     assert after == pytest.approx(

@@ -7,13 +7,13 @@ from pathlib import Path
 import pytest
 
 from diagnose.case import Case, Checked, Mended, Noted, NotKnown, NotNow, Proved
+from diagnose.case.state import state_of
 from diagnose.casebook.exchange import merge, read_parcel
 from diagnose.casebook.line import to_line
 from diagnose.casebook.replay import Solved, replay
 from diagnose.casebook.store import Casebook
 from diagnose.knowledge.load import load_rules
 from diagnose.session import Reasoner
-from diagnose.session.understanding import gather
 
 DEMO = Path(__file__).parents[2] / "casebook_demo"
 FILES = sorted((DEMO / "cases").glob("*.jsonl"))
@@ -35,8 +35,8 @@ def test_every_line_is_a_case_in_the_form_an_export_has() -> None:
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.id)
 def test_every_case_is_written_in_words_the_rules_know(case: Case) -> None:
-    gathered = gather(BASE, case)
-    assert gathered.safe
+    state = state_of(BASE, case)
+    assert BASE.roles.make_safe in state.secured
     assert case.technician in ROLES
 
 

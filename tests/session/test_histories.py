@@ -186,8 +186,8 @@ class Histories(RuleBasedStateMachine):
         known = self.now()
         assert known.step.kind in ("safe", "ask", "check", "mend", "prove", "call", "cured")
         if known.step.kind in ("ask", "check", "mend"):
-            assert known.known.gathered.safe
-        if known.step.id in known.known.gathered.put_off:
+            assert self.reasoner().base.roles.make_safe in known.known.state.secured
+        if known.known.state.is_put_off(known.step.id, known.step.knotter):
             assert known.step.again or known.step.before
 
     @invariant()

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from diagnose.case import Case, Checked, Logged, MadeSafe, Seen
+from diagnose.case.use import replaying
 from diagnose.log.reason import Pattern, case_of
 from diagnose.session import WORK_LIST, Reasoner, Use, diagnose
-from diagnose.session.use import replaying
 
 LOGGED = Case(id="log", events=(Logged(code="tie_missed"), Seen(sign="which", answers=("one",))))
 
@@ -54,7 +54,7 @@ def test_what_a_controller_found_in_its_own_circuit_is_a_finding(reasoner: Reaso
     cause = reasoner.base.codes[code].finds
     known = diagnose(reasoner, Case(id="t", events=(Logged(code=code),)), WORK_LIST)
     assert known.suspects[0].id == cause
-    assert known.known.gathered.setup == reasoner.base.start_setup
+    assert known.known.state.place == reasoner.base.start_setup
     assert (known.step.kind, known.step.id) == ("mend", cause)
     before = Case(id="t", events=(MadeSafe(),))
     assert diagnose(reasoner, before).suspects[0].id != cause

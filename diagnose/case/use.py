@@ -9,8 +9,10 @@ from dataclasses import dataclass
 class Use:
     """None stands for all. Nothing is forged for a use that cannot do a thing: it says so here."""
 
-    waits: bool = True
-    """It waits until the machine is confirmed safe."""
+    stopped: bool = True
+    """Nothing is put, not even a question, before the machine is confirmed safe."""
+    confirms: bool = False
+    """It waits for each precaution of an act, not for making safe alone."""
     openings: bool = True
     """It asks what every search begins with."""
     asks: frozenset[str] | None = None
@@ -21,10 +23,12 @@ class Use:
 
 
 TERMINAL = Use()
-WORK_LIST = Use(waits=False, openings=False)
+DRILL = Use(stopped=False, confirms=True)
+"""A learner answers for every precaution of an act, and for none where none is needed."""
+WORK_LIST = Use(stopped=False, openings=False)
 """A log's work list: nobody is there to confirm or to be asked first."""
 
 
 def replaying(answered: frozenset[str]) -> Use:
     """A solved case gone through again: it can answer what was answered then."""
-    return Use(waits=False, asks=answered)
+    return Use(stopped=False, asks=answered)

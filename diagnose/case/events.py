@@ -27,9 +27,10 @@ class Event(BaseModel):
 
 
 class MadeSafe(Event):
-    """The machine was confirmed stopped and safe to work on."""
+    """Precautions were taken; without names, the one that comes before all others: made safe."""
 
     kind: Literal["safe"] = "safe"
+    precautions: tuple[str, ...] | None = None
 
 
 class Seen(Event):
@@ -46,6 +47,7 @@ class NotKnown(Event):
 
     kind: Literal["not_known"] = "not_known"
     sign: str
+    knotter: PositiveInt | None = None
 
 
 class NotNow(Event):
@@ -53,6 +55,7 @@ class NotNow(Event):
 
     kind: Literal["not_now"] = "not_now"
     step: str
+    knotter: PositiveInt | None = None
 
 
 class Reading(Event):
@@ -89,6 +92,8 @@ class Mended(Event):
 
     kind: Literal["mended"] = "mended"
     cause: str
+    knotter: PositiveInt | None = None
+    """No knotter: of the whole machine, or of all that failed."""
     setting: str | None = None
     before: float | None = None
     after: float | None = None
@@ -105,6 +110,24 @@ class Proved(Event):
     clean_ties: int = Field(ge=0)
     """Clean trials in a row, as the cause's `trial` counts them; ties before that was asked."""
     failed: bool
+    knotter: PositiveInt | None = None
+    """Where; of a cause set right at one knotter, that one."""
+
+
+class Counted(Event):
+    """Clean trials of a cause set right, while a tie failed elsewhere: they count on."""
+
+    kind: Literal["counted"] = "counted"
+    cause: str
+    clean_ties: int = Field(ge=0)
+    knotter: PositiveInt | None = None
+
+
+class Failed(Event):
+    """A tie failed at a knotter where nothing was set right yet."""
+
+    kind: Literal["failed"] = "failed"
+    knotter: PositiveInt
 
 
 class Noted(Event):
@@ -115,7 +138,18 @@ class Noted(Event):
 
 
 AnyEvent = Annotated[
-    MadeSafe | Seen | NotKnown | NotNow | Reading | Logged | Checked | Mended | Proved | Noted,
+    MadeSafe
+    | Seen
+    | NotKnown
+    | NotNow
+    | Reading
+    | Logged
+    | Checked
+    | Mended
+    | Proved
+    | Counted
+    | Failed
+    | Noted,
     Field(discriminator="kind"),
 ]
 

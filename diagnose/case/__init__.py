@@ -1,0 +1,43 @@
+"""What happened at one bad bale, what state that leaves the search in, and what may come next."""
+
+from diagnose.case.events import (
+    CASE_FORMAT,
+    AnyEvent,
+    Case,
+    Checked,
+    Counted,
+    Event,
+    Failed,
+    Line,
+    Logged,
+    Machine,
+    MadeSafe,
+    Mended,
+    Noted,
+    NotKnown,
+    NotNow,
+    Proved,
+    Reading,
+    Seen,
+)
+
+__all__ = [
+    "CASE_FORMAT",
+    "AnyEvent",
+    "Case",
+    "Checked",
+    "Counted",
+    "Event",
+    "Failed",
+    "Line",
+    "Logged",
+    "Machine",
+    "MadeSafe",
+    "Mended",
+    "NotKnown",
+    "NotNow",
+    "Noted",
+    "Proved",
+    "Reading",
+    "Seen",
+]
