@@ -7,11 +7,12 @@ guess and a good check that finds nothing stays good.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from diagnose.belief import Floats, Posterior
+from diagnose.case import Checked, Mended, Proved, Seen
 from diagnose.knowledge.acts import place_of
 from diagnose.planner import Outlook, look_ahead
 from diagnose.session.reasoner import Reasoner
@@ -145,9 +146,10 @@ class Judge:
             return Judgement(move, best, 0.0, minutes, chance=chance, late=late)
         if before.found:
             return Judgement(move, best, minutes, minutes, chance=chance, early=True)
-        without = replace(
-            before, mended=before.mended | {move.id}, setup=self.tables.base.start_setup
-        )
+        without = before.told(
+            Mended(cause=move.id), Proved(cause=move.id, clean_ties=0, failed=True),
+            *(Seen(sign=s, answers=(a,)) for s, a in before.answers),
+        )  # fmt: skip
         rest = (1 - chance) * self.view(without).outlook.best.total
         loss = minutes + max(0.0, rest - self._total(before, best))
         return Judgement(move, best, loss, minutes, chance=chance, early=True)
@@ -163,16 +165,15 @@ class Judge:
         base, tables, view = self.tables.base, self.tables, self.view(here)
         there = place_of(base, here.setup, move.id)
         cost = way_to(tables, here.setup, there) + tables.minutes[move.id]
-        stands = replace(here, setup=there)
         if move.kind == "ask":
             chances: list[float] = (view.posterior.branches @ tables.likelihood[move.id]).tolist()
             for answer, chance in zip(tables.answers[move.id], chances, strict=True):
                 if chance > NEGLIGIBLE:
-                    told = replace(stands, answers=(*here.answers, (move.id, answer)))
+                    told = here.told(Seen(sign=move.id, answers=(answer,)))
                     cost += chance * self._least(told)
             return cost
         missed = float(view.posterior.causes @ tables.overlooks[tables.checks.index(move.id)])
-        nothing = replace(stands, results=(*here.results, (move.id, None)))
+        nothing = here.told(Checked(check=move.id))
         return cost + missed * self._least(nothing)
 
     def _least(self, here: Position) -> float:

@@ -1,16 +1,20 @@
-"""A case being played: a position, and what each move makes of it. Pure; nothing is judged here."""
+"""A case being played: the protocol of every case, a hidden fault that answers, and the drill's
+own moves. Pure; nothing is judged here."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Literal
 
 from diagnose.belief import Evidence, Tables
-from diagnose.knowledge.acts import place_after, place_of
+from diagnose.case import Case, Checked, Event, MadeSafe, Mended, Proved, Seen
+from diagnose.case.state import State, state_of
+from diagnose.knowledge.acts import place_of
 from diagnose.knowledge.model import Knowledge
 from diagnose.train.deal import Deal, answer_of, reading_of, result_of
-from diagnose.train.safety import missing, still_taken
+from diagnose.train.safety import missing, precautions
 
 HINT_MINUTES = 5.0
 """Price of a hint. Judgement."""
@@ -33,20 +37,52 @@ class Move:
 class Position:
     """All that a learner knows and has done."""
 
-    setup: str
-    taken: frozenset[str] = frozenset()
-    """Precautions taken since the machine last ran."""
+    base: Knowledge
+    events: tuple[Event, ...] = ()
+    """As any case holds them, of the fault that is acting; faults set right before it too."""
     stage: int = 0
     """Which of the case's faults is acting, from 0."""
-    answers: tuple[tuple[str, str], ...] = ()
-    results: tuple[tuple[str, str | None], ...] = ()
-    mended: frozenset[str] = frozenset()
-    found: str | None = None
-    """The cause that a check has found and nobody has named yet."""
     minutes: float = 0.0
     end: End | None = None
     forgot: str | None = None
     """The precaution whose lack ended the case."""
+
+    @cached_property
+    def state(self) -> State:
+        """What the protocol makes of the events."""
+        return state_of(self.base, Case(id="drill").model_copy(update={"events": self.events}))
+
+    def told(self, *events: Event) -> Position:
+        """With more events."""
+        return replace(self, events=(*self.events, *events))
+
+    @property
+    def setup(self) -> str:
+        return self.state.place
+
+    @property
+    def taken(self) -> frozenset[str]:
+        """Words of the precautions that still hold."""
+        words = precautions(self.base).items()
+        return frozenset(word for word, what in words if what.caution in self.state.secured)
+
+    @property
+    def answers(self) -> tuple[tuple[str, str], ...]:
+        return tuple((sign, answers[0]) for sign, answers in self.state.answers(None).items())
+
+    @property
+    def results(self) -> tuple[tuple[str, str | None], ...]:
+        return tuple((result.check, result.found) for result in self.state.results)
+
+    @property
+    def mended(self) -> frozenset[str]:
+        return frozenset(repair.cause for repair in self.state.repairs)
+
+    @property
+    def found(self) -> str | None:
+        """The cause that a check has found and nobody has named yet."""
+        finds = [result.found for result in self.state.results if result.found]
+        return finds[-1] if finds else None
 
     @property
     def evidence(self) -> Evidence:
@@ -89,23 +125,14 @@ def shown_sign(base: Knowledge) -> str:
 
 def start(tables: Tables, case: Deal) -> Position:
     """Before the first move: the bale is seen, nothing else."""
-    return _seen_afresh(tables, case, Position(setup=tables.base.start_setup))
+    return _seen_afresh(tables, case, Position(tables.base))
 
 
 def _seen_afresh(tables: Tables, case: Deal, position: Position) -> Position:
-    """The machine ran: nothing is safe any more, and a new failed tie hangs from the bale.
-
-    What was learnt while an earlier fault acted says little of this one and is dropped.
-    """
+    """A new failed tie hangs from the bale, for everybody to see."""
     shown = shown_sign(tables.base)
-    return replace(
-        position,
-        setup=tables.base.start_setup,
-        taken=frozenset(),
-        answers=((shown, answer_of(tables, case, position.stage, shown)),),
-        results=(),
-        found=None,
-    )
+    answer = answer_of(tables, case, position.stage, shown)
+    return position.told(Seen(sign=shown, answers=(answer,)))
 
 
 def play(tables: Tables, case: Deal, here: Position, move: Move) -> tuple[Position, Outcome]:
@@ -113,12 +140,13 @@ def play(tables: Tables, case: Deal, here: Position, move: Move) -> tuple[Positi
     if here.end:
         raise ValueError("the case is over")
     if move.kind in ("safe", "ask", "check", "name"):
-        forgot = missing(tables.base, move.kind, move.id, here.taken)
+        forgot = missing(here.state, tables.base, move.kind, move.id)
         if forgot:
             return replace(here, end="unsafe", forgot=forgot), Outcome()
     match move.kind:
         case "safe":
-            return replace(here, taken=here.taken | {move.id}), Outcome()
+            caution = precautions(tables.base)[move.id].caution
+            return here.told(MadeSafe(precautions=(caution,))), Outcome()
         case "ask" | "check":
             return _look(tables, case, here, move)
         case "name":
@@ -135,39 +163,39 @@ def way_to(tables: Tables, here: str, there: str) -> float:
 
 
 def _look(tables: Tables, case: Deal, here: Position, move: Move) -> tuple[Position, Outcome]:
-    setup = place_of(tables.base, here.setup, move.id)
-    way = way_to(tables, here.setup, setup)
+    way = way_to(tables, here.setup, place_of(tables.base, here.setup, move.id))
     minutes = way + tables.minutes[move.id]
-    there = replace(
-        _spend(here, minutes),
-        setup=place_after(tables.base, here.setup, move.id),
-        taken=still_taken(tables.base, here.taken, move.id),
-    )
+    there = _spend(here, minutes)
     if move.kind == "ask":
         answer = answer_of(tables, case, here.stage, move.id)
-        kept = tuple(pair for pair in here.answers if pair[0] != move.id)
-        after = replace(there, answers=(*kept, (move.id, answer)))
-        return after, Outcome(minutes, way, answer=answer)
+        return there.told(Seen(sign=move.id, answers=(answer,))), Outcome(
+            minutes, way, answer=answer
+        )
     look = sum(check == move.id for check, _ in here.results)
     found = result_of(tables, case, here.stage, move.id, look)
-    after = replace(there, results=(*here.results, (move.id, found)), found=found or here.found)
     reading = reading_of(tables, case, here.stage, move.id, look)
-    return after, Outcome(minutes, way, found=found, reading=reading)
+    return there.told(Checked(check=move.id, found=found)), Outcome(
+        minutes, way, found=found, reading=reading
+    )
 
 
 def _name(tables: Tables, case: Deal, here: Position, move: Move) -> tuple[Position, Outcome]:
-    """Naming a cause mends it. What no check has found is a part changed on suspicion."""
+    """Naming a cause sets it right. What no check has found is a part changed on suspicion.
+
+    What was learnt while an earlier fault acted says little of the next one and is dropped.
+    """
     right = move.id == case.faults[here.stage].cause
     measured = here.found == move.id
     minutes = 0.0 if measured else CHANGE_MINUTES
     outcome = Outcome(minutes, right=right, measured=measured)
-    after = replace(_spend(here, minutes), mended=here.mended | {move.id})
-    if not right:
-        ran = replace(after, taken=frozenset(), setup=tables.base.start_setup)
-        return ran, outcome
-    if here.stage + 1 == len(case.faults):
+    after = _spend(here, minutes).told(Mended(cause=move.id))
+    if right and here.stage + 1 == len(case.faults):
         return replace(after, end="found"), outcome
-    return _seen_afresh(tables, case, replace(after, stage=here.stage + 1)), outcome
+    failed = after.told(Proved(cause=move.id, clean_ties=0, failed=True))
+    if right:
+        kept = (e for e in failed.events if isinstance(e, Mended | Proved))
+        failed = replace(failed, events=tuple(kept), stage=here.stage + 1)
+    return _seen_afresh(tables, case, failed), outcome
 
 
 def _spend(here: Position, minutes: float) -> Position:

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from diagnose.case.protocol import gate, unready
+from diagnose.case.state import State
+from diagnose.case.use import DRILL
 from diagnose.knowledge import acts
 from diagnose.knowledge.model import Knowledge
 
@@ -31,42 +34,32 @@ def first_word(base: Knowledge) -> str:
     return confirm.word
 
 
-def cautions_of(base: Knowledge, kind: str, step: str) -> list[str]:
-    """The cautions of a step, those of its place first; none for what costs no hand.
-
-    A question where the search begins is put to the driver or to a bale on the ground. A part is
-    set right where the check that finds it best is done, as in a session.
-    """
-    if kind in ("ask", "check"):
-        return list(acts.cautions_of(base, step))
-    return list(acts.mending_cautions(base, step)) if kind == "name" else []
+def _act(kind: str) -> acts.Kind:
+    """A move as an act of the protocol: naming a cause sets it right."""
+    return "mend" if kind == "name" else "check" if kind == "check" else "ask"
 
 
 def needed(base: Knowledge, kind: str, step: str) -> list[str]:
     """The precautions a step needs, in the order to take them."""
-    cautions = cautions_of(base, kind, step)
-    wanted = [word for word, what in precautions(base).items() if what.caution in cautions]
-    first = first_word(base)
-    return list(dict.fromkeys([first, *wanted])) if cautions or kind != "ask" else []
-
-
-def still_taken(base: Knowledge, taken: frozenset[str], step: str) -> frozenset[str]:
-    """The precautions that still hold after a question or a check."""
-    gone = acts.undone(base, step)
-    held = {word for word, what in precautions(base).items() if what.caution not in gone}
-    return taken & held
+    words = {what.caution: word for word, what in precautions(base).items()}
+    return [words[caution] for caution in acts.precautions(base, _act(kind), step)]
 
 
 def reminders(base: Knowledge, kind: str, step: str) -> list[str]:
     """The cautions of a step that no precaution stands for: they are said, not asked for."""
+    if kind not in ("ask", "check", "name"):
+        return []
     asked_for = {what.caution for what in precautions(base).values()}
+    named = acts.mending_cautions(base, step) if kind == "name" else acts.cautions_of(base, step)
     ran = [base.roles.restart] if kind == "name" else []
-    return [name for name in [*cautions_of(base, kind, step), *ran] if name not in asked_for]
+    return [name for name in [*named, *ran] if name not in asked_for]
 
 
-def missing(base: Knowledge, kind: str, step: str, taken: frozenset[str]) -> str | None:
-    """The first precaution that was forgotten, None when the step is safe."""
+def missing(state: State, base: Knowledge, kind: str, step: str) -> str | None:
+    """The word of the first precaution that was forgotten, None when the step is safe."""
+    words = {what.caution: word for word, what in precautions(base).items()}
     if kind == "safe":
-        first = first_word(base)
-        return first if step != first and first not in taken else None
-    return next((word for word in needed(base, kind, step) if word not in taken), None)
+        before = unready(base, state, precautions(base)[step].caution)
+        return words[before] if before else None
+    shut = gate(base, state, _act(kind), step, DRILL)
+    return words[shut[0]] if shut else None
