@@ -16,14 +16,19 @@ from diagnose.errors import InputError
 from diagnose.knowledge import Knowledge, load_rules
 from diagnose.knowledge.acts import again_cautions, best_finder, cautions_of, destroyed, runs
 from diagnose.session import Reasoner, diagnose
-from diagnose.train.safety import cautions_of as of_drill
-from diagnose.train.safety import needed
+from diagnose.train.safety import needed, precautions, reminders
 
 TURNED = {"hand_turned", "needles_raised", "needles_highest"}
 TURNS = re.compile(
     r"\b[Tt]urn (the needle |until|by hand|alone|it through)|\btrip the tie and turn"
 )
 HAND_AT_THE_KNOTTER = re.compile(r"hook|jaw|knife|stripper|retainer|disc|knotter", re.I)
+
+
+def of_drill(base: Knowledge, kind: str, name: str) -> set[str]:
+    """The cautions of a move, asked for or said."""
+    asked_for = {precautions(base)[word].caution for word in needed(base, kind, name)}
+    return (asked_for | set(reminders(base, kind, name))) - {base.roles.restart}
 
 
 def acts(base: Knowledge) -> list[str]:
@@ -114,7 +119,9 @@ def test_session_and_drill_say_the_same_cautions_of_every_question_and_check(
     base = reasoner.base
     for kind, names in (("ask", base.signs), ("check", base.checks)):
         for name in names:
-            assert tuple(of_drill(base, kind, name)) == cautions_of(base, name)
+            told = set(cautions_of(base, name))
+            first = {base.roles.make_safe} if told or kind == "check" else set()
+            assert of_drill(base, kind, name) == (told | first) - {base.roles.restart}
 
 
 def test_session_and_drill_say_the_same_cautions_of_every_mend(reasoner: Reasoner) -> None:
@@ -130,10 +137,8 @@ def test_session_and_drill_say_the_same_cautions_of_every_mend(reasoner: Reasone
             found = found.with_event(MadeSafe())
         step = diagnose(reasoner, found).step
         assert (step.kind, step.id) == ("mend", cause)
-        drilled = of_drill(base, "name", cause)
-        again = set(again_cautions(base, cause))
-        assert [name for name in step.cautions if name in drilled] == drilled
-        assert set(step.cautions) == set(drilled) | again
+        told = {*step.cautions, base.roles.make_safe} - {base.roles.restart}
+        assert of_drill(base, "name", cause) | set(again_cautions(base, cause)) == told
 
 
 def test_blowing_wiping_and_turning_destroy_what_lies_on_hook_and_in_retainer(

@@ -18,9 +18,10 @@ from diagnose.case import Case, Machine
 from diagnose.knowledge import load_rules
 from diagnose.session import Diagnosis, Reasoner, diagnose
 from diagnose.session.step import Step
-from tests.small_base import SOMETHING_ELSE, small_base
+from tests.small_base import ROLES, SOMETHING_ELSE, small_base
 from tests.technician import clock
 
+WHICH = ROLES.which
 RECOMPUTED = 10
 """Every so many steps belief and step are worked out anew: five places in a history of fifty."""
 NUMBER = st.integers(1, 40)
@@ -38,11 +39,14 @@ def small() -> Reasoner:
         },
         signs={
             "hangs": (("one_end", "open", "none"), {}),
+            WHICH.sign: ((WHICH.one, WHICH.few, WHICH.wandering, WHICH.all), {}),
             "end": (("bent", "straight"), {}),
             "lies": (("bare", "knot", "wound"), {"bare": "usually"}),
         },
         shows={
             "missed/hangs": {"one_end": "usually"},
+            f"worn/{WHICH.sign}": {WHICH.one: "usually"},
+            f"slack/{WHICH.sign}": {WHICH.all: "usually"},
             "opened/hangs": {"open": "usually"},
             "worn/end": {"bent": "almost always"},
             "dirt/lies": {"wound": "usually"},
@@ -131,7 +135,8 @@ class Histories(RuleBasedStateMachine):
             case "check":
                 return [str(1 + number % (1 + len(base.checks[step.id].confirms)))]
             case "prove":
-                return [f"{number % 5} f" if number % 3 else str(step.bales)]
+                failed = f"{number % 5} f {2 + number % 2 * 3}"
+                return [failed if number % 3 else str(step.bales)]
             case "safe":
                 return ["y"]
         return [""]
@@ -149,6 +154,15 @@ class Histories(RuleBasedStateMachine):
         if step.kind == "ask":
             texts = list(self.reasoner().base.signs[step.id].answers)
             self.type(texts[number % len(texts)])
+
+    @rule(number=NUMBER)
+    def by_knotter(self, number: int) -> None:
+        """Two knotters that look different, or the same: each answered by its number."""
+        step, before = self.now().step, len(self.case.events)
+        answers = len(self.reasoner().base.signs[step.id].answers) if step.kind == "ask" else 2
+        self.type(f"2={1 + number % answers} 5={1 + number // 7 % answers}")
+        if step.kind == "ask" and self.reasoner().base.signs[step.id].scope != "bale":
+            assert len(self.case.events) == before + 2
 
     @rule(key=st.sampled_from(["d", "l", "s", "?", "h", "n a remark", "nonsense", "!", "set", ""]))
     def key(self, key: str) -> None:
@@ -187,6 +201,10 @@ class Histories(RuleBasedStateMachine):
         assert known.step.kind in ("safe", "ask", "check", "mend", "prove", "call", "cured")
         if known.step.kind in ("ask", "check", "mend"):
             assert self.reasoner().base.roles.make_safe in known.known.state.secured
+        for knotter, repair in known.reasoned.findings.repaired.items():
+            if repair is not None:
+                assert repair.cause not in known.known.state.cleared_at(knotter)
+            assert sum(s.chance for s in known.by_knotter.get(knotter or 0, ())) < 1 + 1e-9
         if known.known.state.is_put_off(known.step.id, known.step.knotter):
             assert known.step.again or known.step.before
 
