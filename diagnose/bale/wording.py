@@ -14,7 +14,7 @@ from diagnose.session.diagnosis import Reason, standing
 from diagnose.session.proof import bales_needed, by_luck, luck_text, trials_a_bale
 from diagnose.session.review import Told
 from diagnose.session.understanding import Doubtful, failure_rate
-from diagnose.text import count, minutes_text, wrapped
+from diagnose.text import columns, count, minutes_text, wrapped
 from diagnose.tolerance import called
 from diagnose.units import shown
 
@@ -24,13 +24,19 @@ REASONS = 3
 MANUAL_FIRST = "The machine's own manual goes before this."
 
 
-def heading(base: Knowledge, step: Step, number: int) -> str:
-    """What kind of step, how long, and where."""
+def heading(base: Knowledge, step: Step, number: int) -> list[str]:
+    """What kind of step, how long, and where; the place on a line of its own where it is narrow."""
     kind = {"ask": "Question", "check": "Check"}[step.kind]
     way = f" + {minutes_text(step.way)} to get there" if step.way else ""
     place = base.setups[step.setup or base.start_setup].name
     at = f", knotter {step.knotter}" if step.knotter else ""
-    return f"{kind} {number}   {minutes_text(step.minutes)}{way}   {place}{at}"
+    line = f"{kind} {number}   {minutes_text(step.minutes)}{way}   {place}{at}"
+    if len(line) <= columns():
+        return [line]
+    return [
+        *wrapped(f"{minutes_text(step.minutes)}{way}", first=f"{kind} {number}   "),
+        *wrapped(f"{place}{at}", 2),
+    ]
 
 
 def step_lines(
@@ -39,14 +45,14 @@ def step_lines(
     """A question or a check as it is put; cautions already `told` are only named."""
     if step.kind == "ask":
         sign = base.signs[step.id]
-        lines = [heading(base, step, number), *wrapped(sign.ask)]
+        lines = [*heading(base, step, number), *wrapped(sign.ask)]
         lines += wrapped(sign.look, 2)
         lines += caution_lines(base, step.cautions, told)
         for i, text in enumerate(sign.answers.values(), 1):
             lines += wrapped(text, first=f"  {i:>2}  ")
         return lines + wrapped(why_now(step), first="  Why now: ")
     check = base.checks[step.id]
-    lines = [heading(base, step, number), *wrapped(check.do)]
+    lines = [*heading(base, step, number), *wrapped(check.do)]
     lines += wrapped(check.tool, first="  With: ")
     if check.people > 1:
         lines += wrapped(f"{check.people} people.", first="  Needs: ")
