@@ -82,13 +82,13 @@ class Reasoner:
         return own_signs(self.base)
 
     def hits_several(self, cause: str) -> bool:
-        """Whether a cause mostly fails more than one knotter: a part or setting that all share."""
+        """Whether a cause mostly fails more than one knotter, at a time or in turn."""
         return bool(self._several[self.tables.causes.index(cause)])
 
     @cached_property
     def _several(self) -> npt.NDArray[np.bool_]:
         tables, which = self.tables, self.base.roles.which
-        more = tables.answer_likelihood(which.sign, (which.few, which.all))
+        more = tables.answer_likelihood(which.sign, (which.few, which.wandering, which.all))
         share: Floats = tables.sum_by_cause(tables.branch_share * more)
         return np.asarray(share >= tables.sum_by_cause(tables.branch_share) / 2)
 
