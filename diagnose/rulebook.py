@@ -9,7 +9,7 @@ from diagnose.errors import InputError, Place, nearest
 from diagnose.knowledge.acts import cautions_of, destroyed
 from diagnose.knowledge.model import Cause, Check, Knowledge, Known, Means, Setting, Shows, Sign
 from diagnose.proofs import Report
-from diagnose.text import count, minutes_text, table, wrapped
+from diagnose.say.text import count, minutes_text, table, wrapped
 
 KINDS = ("mechanisms", "signs", "causes", "checks", "settings", "setups", "moves", "cautions",
          "sources", "codes", "shows", "means")  # fmt: skip

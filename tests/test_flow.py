@@ -17,11 +17,11 @@ ONLY = {
     "experta": {"diagnose.engine.forward"},
     "frozendict": {"diagnose.engine.forward"},
     "networkx": {"diagnose.graph"},
-    "jinja2": {"diagnose.page"},
+    "jinja2": {"diagnose.say.page"},
 }
 BELOW = {"click": "diagnose.cli", "polars": "diagnose.log", "sqlalchemy": "diagnose.casebook"}
 STAGES = (
-    ("diagnose", "diagnose.errors", "diagnose.files", "diagnose.text", "diagnose.page"),
+    ("diagnose", "diagnose.errors", "diagnose.files", "diagnose.say"),
     ("diagnose.knowledge",),
     ("diagnose.case", "diagnose.likelihood", "diagnose.mechanics", "diagnose.units"),
     ("diagnose.grading", "diagnose.tolerance"),

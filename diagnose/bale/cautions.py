@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from diagnose.knowledge.model import Knowledge
-from diagnose.text import wrapped
+from diagnose.say.text import wrapped
 
 
 def caution_lines(base: Knowledge, names: Iterable[str], told: Iterable[str] = ()) -> list[str]:

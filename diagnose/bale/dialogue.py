@@ -14,13 +14,13 @@ from diagnose.case.state import refuse_unfit
 from diagnose.errors import InputError, StoreError
 from diagnose.knowledge.model import Knowledge
 from diagnose.machine import MachineFile
+from diagnose.say.text import count, minutes_text, table, wrapped
 from diagnose.session import Diagnosis, Reasoner, Step, diagnose
 from diagnose.session.proof import by_luck, luck_text
 from diagnose.session.review import Told, changed, told
 from diagnose.session.step import named_step
 from diagnose.session.understanding import Doubtful
 from diagnose.sheet.slips import likely_meant
-from diagnose.text import count, minutes_text, table, wrapped
 from diagnose.units import parse_quantity
 
 COMMANDS = "l not now | b back | r review | o other step | ? why | ! why not | s leave"

@@ -25,9 +25,9 @@ from diagnose.case import (
 from diagnose.errors import InputError
 from diagnose.files import write_whole
 from diagnose.knowledge.model import Knowledge
-from diagnose.page import render
+from diagnose.say.page import render
+from diagnose.say.text import WIDTH, in_columns, table, wrapped
 from diagnose.session import Diagnosis
-from diagnose.text import WIDTH, in_columns, table, wrapped
 
 SUSPECTS = 5
 

@@ -7,8 +7,8 @@ from diagnose.bale.cautions import caution_lines
 from diagnose.bale.dialogue import cured_lines
 from diagnose.knowledge.model import Knowledge
 from diagnose.machine import MachineFile
+from diagnose.say.text import wrapped
 from diagnose.session import Diagnosis
-from diagnose.text import wrapped
 
 
 def summary_lines(

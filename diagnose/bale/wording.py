@@ -9,12 +9,12 @@ from diagnose.bale.cautions import caution_lines
 from diagnose.case import Case, Checked, Event, NotKnown, NotNow, Reading, Seen
 from diagnose.knowledge.model import Knowledge, Setting
 from diagnose.machine import MachineFile
+from diagnose.say.text import columns, count, minutes_text, wrapped
 from diagnose.session import Diagnosis, Step, Suspect
 from diagnose.session.diagnosis import Reason, standing
 from diagnose.session.proof import bales_needed, by_luck, luck_text, trials_a_bale
 from diagnose.session.review import Told
 from diagnose.session.understanding import Doubtful, failure_rate
-from diagnose.text import columns, count, minutes_text, wrapped
 from diagnose.tolerance import called
 from diagnose.units import shown
 

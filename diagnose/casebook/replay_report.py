@@ -13,7 +13,7 @@ from diagnose.casebook.regression import Regression
 from diagnose.casebook.replay import FIRST, Replay
 from diagnose.casebook.scores import Bin, calibration_error
 from diagnose.knowledge.model import Knowledge
-from diagnose.text import count, table, wrapped
+from diagnose.say.text import count, table, wrapped
 
 MOST_EFFECTS = 10
 

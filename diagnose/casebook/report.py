@@ -13,7 +13,7 @@ from diagnose.casebook.versions import Entry
 from diagnose.errors import InputError
 from diagnose.knowledge.model import Knowledge
 from diagnose.likelihood import prior_weights
-from diagnose.text import count, table, wrapped
+from diagnose.say.text import count, table, wrapped
 
 MOVED = 1.2
 """A commonness or a time is listed when it moved by this factor."""

@@ -13,7 +13,7 @@ import click
 
 from diagnose import __version__
 from diagnose.errors import DiagnoseError
-from diagnose.text import WIDTH, in_columns
+from diagnose.say.text import WIDTH, in_columns
 
 COMMANDS = {
     "bale": ("diagnose.cli.bale:bale", "From a bad bale to the one part or setting that is wrong."),

@@ -154,7 +154,7 @@ def certificate(desk: Desk, page_path: Path | None) -> None:
 @click.pass_obj
 def course(desk: Desk) -> None:
     """The order of the course, from easy to hard."""
-    from diagnose.text import table
+    from diagnose.say.text import table
 
     with _kept(desk) as (base, order, _):
         names = {name: body.name for name, body in base.mechanisms.items()}

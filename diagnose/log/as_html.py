@@ -28,7 +28,7 @@ def write_page(path: Path, batch: Batch, base: Knowledge) -> None:
 
 def page(batch: Batch, base: Knowledge) -> str:
     """The page as text."""
-    from diagnose.page import render
+    from diagnose.say.page import render
 
     found = {findings.log.name: findings for findings in batch.machines}
     return render(

@@ -19,7 +19,7 @@ from diagnose.log.wording import (
     what_is_logged,
     which_words,
 )
-from diagnose.text import columns
+from diagnose.say.text import columns
 
 _REASONS = 3
 UNREAD = "NOT JUDGED; most lines of its file could not be read"

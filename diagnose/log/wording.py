@@ -7,8 +7,8 @@ from datetime import datetime
 from diagnose.knowledge.model import Knowledge
 from diagnose.log.batch import MachineFindings, WorkItem
 from diagnose.log.rates import Rate
+from diagnose.say.text import count
 from diagnose.session import Suspect
-from diagnose.text import count
 
 
 def since_words(base: Knowledge, answer: str) -> str:

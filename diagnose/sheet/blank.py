@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from diagnose.knowledge.model import Caution, Knowledge, Setting, Setup
 from diagnose.machine import MachineFile, with_manual
-from diagnose.page import render
+from diagnose.say.page import render
 from diagnose.sheet.assess import all_cells
 from diagnose.sheet.order import measuring_check, measuring_order, setup_for
 from diagnose.sheet.rows import NEEDED

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from textwrap import fill
 
+from diagnose.say.text import columns
 from diagnose.sheet.compare import Drift
 from diagnose.sheet.model import Sheet
 from diagnose.sheet.text import place_name
-from diagnose.text import columns
 from diagnose.tolerance import band_called
 from diagnose.units import shown
 

@@ -8,10 +8,10 @@ from textwrap import fill
 from diagnose.adjustment import Adjustment, move_lines
 from diagnose.grading import GradeOrLimit
 from diagnose.knowledge.model import Knowledge, Setting
+from diagnose.say.text import columns
 from diagnose.sheet.assess import Cell, Findings, cause_of, leads_to
 from diagnose.sheet.order import measuring_check, setup_for
 from diagnose.sheet.slips import Slip
-from diagnose.text import columns
 from diagnose.tolerance import called
 from diagnose.units import shown
 

@@ -10,8 +10,8 @@ from datetime import datetime
 from fsrs import Card
 
 from diagnose.knowledge.model import Knowledge
-from diagnose.page import render
-from diagnose.text import count, table, wrapped
+from diagnose.say.page import render
+from diagnose.say.text import count, table, wrapped
 from diagnose.train.course import Course
 from diagnose.train.progress import Strength, strengths
 from diagnose.train.store import Practice

@@ -8,7 +8,7 @@ from typing import Protocol
 from diagnose.bale.cautions import caution_lines
 from diagnose.bale.wording import tolerance_lines
 from diagnose.errors import InputError, nearest
-from diagnose.text import wrapped
+from diagnose.say.text import wrapped
 from diagnose.train import wording
 from diagnose.train.deal import Deal
 from diagnose.train.judge import Judge

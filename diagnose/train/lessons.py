@@ -14,8 +14,8 @@ from diagnose.case import Case
 from diagnose.errors import InputError
 from diagnose.knowledge.model import Knowledge
 from diagnose.machine import MachineFile
+from diagnose.say.text import wrapped
 from diagnose.session.reasoner import Reasoner
-from diagnose.text import wrapped
 from diagnose.train import coach, look, setting, wording
 from diagnose.train.course import Course, make_course, next_item
 from diagnose.train.deal import SOLVED, Deal, deal, deal_of_case

@@ -8,7 +8,7 @@ from random import Random
 
 from diagnose.bale.wording import share_text
 from diagnose.belief import Evidence, Tables
-from diagnose.text import table, wrapped
+from diagnose.say.text import table, wrapped
 from diagnose.train.course import Course
 from diagnose.train.deal import Deal, answer_of, deals_with
 from diagnose.train.play import shown_sign

@@ -11,7 +11,7 @@ from typing import Literal
 from fsrs import Card
 
 from diagnose.knowledge.model import Knowledge
-from diagnose.text import count, table, wrapped
+from diagnose.say.text import count, table, wrapped
 from diagnose.train.course import Course, stage_of
 from diagnose.train.schedule import due, item, recall, sits
 from diagnose.train.store import Practice

@@ -14,8 +14,8 @@ from diagnose.grading import GradeOrLimit, grade
 from diagnose.knowledge.model import Knowledge, Setting
 from diagnose.machine import Adjuster, MachineFile
 from diagnose.mechanics.threads import pitch
+from diagnose.say.text import wrapped
 from diagnose.sheet.slips import likely_meant
-from diagnose.text import wrapped
 from diagnose.train.deal import reading_beyond, reading_within
 from diagnose.units import convert, parse_quantity, shown
 

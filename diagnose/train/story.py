@@ -10,7 +10,7 @@ import numpy as np
 from diagnose.bale.wording import tolerance_lines
 from diagnose.belief import Evidence, Tables
 from diagnose.knowledge.model import Knowledge
-from diagnose.text import minutes_text, wrapped
+from diagnose.say.text import minutes_text, wrapped
 from diagnose.train.deal import Deal, Fault, answer_of, branch_of
 from diagnose.train.play import shown_sign
 from diagnose.train.wording import first_sentence

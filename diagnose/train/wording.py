@@ -9,7 +9,7 @@ from diagnose.bale.wording import share_text
 from diagnose.belief import Tables
 from diagnose.knowledge.acts import runs, undone
 from diagnose.knowledge.model import Knowledge
-from diagnose.text import columns, minutes_text, table, wrapped
+from diagnose.say.text import columns, minutes_text, table, wrapped
 from diagnose.train.deal import SOLVED, Deal
 from diagnose.train.judge import Judgement
 from diagnose.train.play import (

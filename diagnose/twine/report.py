@@ -8,7 +8,7 @@ from typing import Any
 
 from diagnose.errors import InputError
 from diagnose.machine import MachineFile
-from diagnose.text import wrapped
+from diagnose.say.text import wrapped
 from diagnose.twine import formulas
 from diagnose.units import convert, parse_quantity
 

@@ -12,8 +12,8 @@ import pytest
 from diagnose.errors import InputError
 from diagnose.knowledge import load_rules
 from diagnose.knowledge.acts import best_finder
+from diagnose.say.text import WIDTH
 from diagnose.session import Reasoner
-from diagnose.text import WIDTH
 from diagnose.train import wording
 from diagnose.train.deal import deal, deals_with
 from diagnose.train.judge import Judge, entropy, score

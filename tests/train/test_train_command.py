@@ -17,7 +17,7 @@ import pytest
 from diagnose.case import Case, Checked, MadeSafe, Mended, Proved, Seen
 from diagnose.casebook.store import Casebook
 from diagnose.cli import main
-from diagnose.text import WIDTH
+from diagnose.say.text import WIDTH
 
 TRAIN = [sys.executable, "-m", "diagnose", "train"]
 

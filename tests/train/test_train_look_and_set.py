@@ -11,8 +11,8 @@ from fsrs import Card, Rating
 from diagnose.case import Reading
 from diagnose.errors import InputError
 from diagnose.machine import Adjuster, MachineFile
+from diagnose.say.text import WIDTH
 from diagnose.session import Reasoner
-from diagnose.text import WIDTH
 from diagnose.train.certificate import (
     NO_LICENCE,
     certificate_lines,

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from diagnose.text import LEAST, WIDTH, columns, in_columns, table, wrapped
+from diagnose.say.text import LEAST, WIDTH, columns, in_columns, table, wrapped
 from tests.bale.test_command import DEMO
 
 WORDS = st.lists(st.text("abcdefgh", min_size=1, max_size=12), min_size=1, max_size=30)

@@ -1,0 +1,49 @@
+"""A view: everything that one thing shown says, as data; its blocks say how it is shown.
+
+A field holds a value, its unit or an id, or words of the rules; never a sentence put together.
+So `--json`, a page and the lines at a terminal say the same.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any, ClassVar
+
+from pydantic import BaseModel, ConfigDict
+
+from diagnose.say.blocks import Block, lines
+
+
+class Part(BaseModel):
+    """A part of a view."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", ser_json_inf_nan="constants")
+
+
+class View(Part):
+    """What one command shows. `kind` and `format` stand in its data; a format never changes what
+    a field means."""
+
+    kind: ClassVar[str]
+    format: int = 1
+
+    def blocks(self) -> Iterator[Block]:
+        """How it is shown, top to bottom."""
+        raise NotImplementedError
+
+
+def text(view: View) -> list[str]:
+    """A view in lines that fit."""
+    return lines(view.blocks())
+
+
+def data(view: View) -> dict[str, Any]:
+    """A view as plain data, ready for JSON; what does not apply is left out."""
+    told: dict[str, Any] = view.model_dump(mode="json", exclude_none=True, by_alias=True)
+    return told
+
+
+def schema(view: type[View]) -> dict[str, Any]:
+    """JSON Schema (2020-12) of a view's data."""
+    made = view.model_json_schema(mode="serialization")
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **made}
