@@ -10,10 +10,10 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+from diagnose.bale.answers import check_answers
 from diagnose.bale.dialogue import Dialogue
 from diagnose.bale.record import write_record
 from diagnose.bale.saving import save_case
-from diagnose.bale.wording import check_answers
 from diagnose.case import Case
 from diagnose.files import write_whole
 from diagnose.knowledge import Knowledge, load_rules

@@ -29,6 +29,7 @@ STAGES = (
     ("diagnose.belief", "diagnose.joint"),
     ("diagnose.planner",),
     ("diagnose.session", "diagnose.machine", "diagnose.adjustment"),
+    ("diagnose.views",),
     ("diagnose.proofs", "diagnose.casebook", "diagnose.sheet", "diagnose.twine", "diagnose.log"),
     ("diagnose.bale", "diagnose.train", "diagnose.rulebook"),
     ("diagnose.cli", "diagnose.__main__"),

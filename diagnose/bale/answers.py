@@ -4,18 +4,23 @@ from __future__ import annotations
 
 import re
 
-from diagnose.bale.wording import check_answers
 from diagnose.case import Checked, Counted, Event, Failed, Mended, Proved, Reading, Seen
 from diagnose.errors import InputError
 from diagnose.knowledge.model import Knowledge
 from diagnose.session import Step
 from diagnose.units import convert, parse_quantity
+from diagnose.views.step import result_said, results
 
 ECHO = 40
 """So much of what was typed is said back in a message."""
 LISTED = 4
 _BY_KNOTTER = re.compile(r"(\d{1,2})\s*=\s*([^=]+?)(?=\s+\d{1,2}\s*=|$)")
 _ARROW = re.compile(r"\s*(?:->|=>|→|\bto\b)\s*")
+
+
+def check_answers(base: Knowledge, check: str) -> dict[str | None, str]:
+    """Results that can be chosen: nothing wrong (None), or one of the causes it confirms."""
+    return {result.cause: str(result_said(result)) for result in results(base, check)}
 
 
 def events_from(base: Knowledge, step: Step, typed: str) -> list[Event]:
@@ -94,25 +99,25 @@ def _seen(base: Knowledge, step: Step, text: str) -> list[Event]:
 
 def _checked(base: Knowledge, step: Step, text: str) -> list[Event]:
     """A number from the list; for a measured setting also the reading, by knotter if wanted."""
-    results = {name or "clear": label for name, label in check_answers(base, step.id).items()}
-    if step.setting and not (text.isdigit() and 1 <= int(text) <= len(results)):
+    found = {name or "clear": label for name, label in check_answers(base, step.id).items()}
+    if step.setting and not (text.isdigit() and 1 <= int(text) <= len(found)):
         readings = _readings(base, step, step.setting, text)
         if readings:
             return readings
     if "=" in text and step.setting is None:
         pairs = _BY_KNOTTER.findall(text)
         return [
-            Checked(check=step.id, found=_found(results, answer), knotter=_knotter(knotter))
+            Checked(check=step.id, found=_found(found, answer), knotter=_knotter(knotter))
             for knotter, answer in pairs
         ]
     try:
-        return [Checked(check=step.id, found=_found(results, text), knotter=step.knotter)]
+        return [Checked(check=step.id, found=_found(found, text), knotter=step.knotter)]
     except InputError:
         if step.setting:
             raise InputError(
                 f"'{text}' is no reading and no result; type the reading with its unit, such as "
                 f"{base.settings[step.setting].nominal:g} {base.settings[step.setting].unit}, or "
-                f"1 to {len(results)}"
+                f"1 to {len(found)}"
             ) from None
         raise
 

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import UTC, datetime
 
-from diagnose.bale import wording
-from diagnose.bale.answers import choose, events_from
+from diagnose.bale.answers import check_answers, choose, events_from
 from diagnose.bale.cautions import NOT_SAFE, is_safe, safe_lines
 from diagnose.bale.opening import Console
 from diagnose.case import Case, Event, MadeSafe, Mended, Noted, NotKnown, NotNow, Reading
@@ -14,14 +13,19 @@ from diagnose.case.state import refuse_unfit
 from diagnose.errors import InputError, StoreError
 from diagnose.knowledge.model import Knowledge
 from diagnose.machine import MachineFile
-from diagnose.say.text import count, minutes_text, table, wrapped
+from diagnose.say import Block, Choices, Gap, lines, said
+from diagnose.say.text import minutes_text, table, wrapped
 from diagnose.session import Diagnosis, Reasoner, Step, diagnose
-from diagnose.session.proof import by_luck, luck_text
+from diagnose.session.proof import by_luck
 from diagnose.session.review import Told, changed, told
 from diagnose.session.step import named_step
 from diagnose.session.understanding import Doubtful
 from diagnose.sheet.slips import likely_meant
 from diagnose.units import parse_quantity
+from diagnose.views.diagnosis import DiagnosisView, diagnosis_view, doubtful_blocks
+from diagnose.views.record import told_said
+from diagnose.views.step import StepView, luck, step_view
+from diagnose.views.suspects import suspect_blocks
 
 COMMANDS = "l not now | b back | r review | o other step | ? why | ! why not | s leave"
 KEYS = f"number or words | d don't know | {COMMANDS}"
@@ -101,27 +105,27 @@ class Dialogue:
         base = self.base
         if step.kind == "safe":
             return safe_lines(base)
+        view = self._view(diagnosis)
         if step.kind == "mend":
-            lines = wording.mend_lines(base, step, self.case, self.told, self.machine, self.inches)
-            typed = "Press Enter when it is done"
-            if step.setting:
-                setting = base.settings[step.setting]
-                like = ", for example" if setting.example else ""
-                typed += f", or type from what to what{like}: "
-                typed += f"... -> {setting.nominal:g} {setting.unit}"
-            typed += "."
-            return lines + wording.aside_lines(base, diagnosis) + wrapped(typed, 2)
+            put = self._step_view(step)
+            return lines([*put.blocks(), *view.along(), *put.prompt()])
         if step.kind == "prove":
-            lines = wording.proof_lines(base, step, self.told)
-            return lines + wording.aside_lines(base, diagnosis)
-        fair = self._fair_to_call(diagnosis)
+            return lines([*self._step_view(step).blocks(), *view.along()])
         number = 1 + len(told(self.base, self.case))
-        lines = []
-        if not step.opening:
-            lines += wording.standing_line(base, diagnosis, self.numbers)
-            lines.append("")
-        lines += wording.step_lines(base, step, number, self.told, self.inches)
-        return lines + fair + wrapped(self._keys(step), 2)
+        blocks: list[Block] = [] if step.opening else [*view.standing.blocks(), Gap()]
+        blocks += self._step_view(step, number).blocks()
+        return lines(blocks) + self._fair_to_call(diagnosis) + wrapped(self._keys(step), 2)
+
+    def _view(self, diagnosis: Diagnosis) -> DiagnosisView:
+        return diagnosis_view(
+            self.base, diagnosis, numbers=self.numbers, inches=self.inches, machine=self.machine
+        )
+
+    def _step_view(self, step: Step, number: int = 1) -> StepView:
+        return step_view(
+            self.base, step, self.case, self.machine,
+            number=number, told=self.told, inches=self.inches,
+        )  # fmt: skip
 
     def _fair_to_call(self, diagnosis: Diagnosis) -> list[str]:
         """After an hour of checks that found nothing, calling is named as a fair choice."""
@@ -161,10 +165,11 @@ class Dialogue:
         """Fewer clean bales than the proof takes are kept as a remark, and are no proof."""
         if step.kind != "prove" or not typed.isdigit() or int(typed) >= (step.bales or 0):
             return
-        self._add([Noted(text=f"{count(int(typed), 'clean bale')} in a row so far")])
-        luck = luck_text(by_luck(step.rate or 0.5, int(typed) * step.a_bale))
+        clean = said("count.clean_bale", n=int(typed))
+        self._add([Noted(text=str(said("bale.clean_so_far", bales=clean)))])
+        by = luck(by_luck(step.rate or 0.5, int(typed) * step.a_bale))
         raise InputError(
-            f"not proved yet: {typed} of {step.bales} clean bales come by luck in {luck}. Kept; "
+            f"not proved yet: {typed} of {step.bales} clean bales come by luck in {by}. Kept; "
             f"count on and type all of them, s leaves till then, or '{typed} ok' accepts it so"
         )
 
@@ -202,7 +207,7 @@ class Dialogue:
                 self.console.say([line for text in MORE_KEYS for line in wrapped(text, 2)])
                 return self._again()
             case "?":
-                self.console.say(wording.why_lines(self.base, diagnosis, self.numbers))
+                self.console.say(lines(self._view(diagnosis).why()))
                 return self._again()
             case _ if typed.startswith("!"):
                 self._why_not(diagnosis, typed[1:].strip())
@@ -300,10 +305,8 @@ class Dialogue:
         answers = told(self.base, self.case)
         if not answers:
             raise InputError("nothing was answered yet")
-        lines = ["  Answers so far:"]
-        for number, one in enumerate(answers, 1):
-            lines += wrapped(wording.told_text(self.base, one), first=f"  {number:>2}  ")
-        self.console.say(lines)
+        given = Choices(tuple(told_said(self.base, one) for one in answers))
+        self.console.say(["  Answers so far:", *lines([given])])
         typed = self.console.ask("which to change (Enter: none)> ").strip()
         if not typed:
             return self._again()
@@ -317,15 +320,8 @@ class Dialogue:
         setting = None if asked else self.base.checks[old.step].setting
         knotter = getattr(old.events[0], "knotter", None) if len(old.events) == 1 else None
         step = Step("ask" if asked else "check", old.step, setting=setting, knotter=knotter)
-        names = (
-            self.base.signs[old.step].answers
-            if asked
-            else wording.check_answers(self.base, old.step)
-        )
-        self.console.say(
-            [line for i, text in enumerate(names.values(), 1)
-             for line in wrapped(text, first=f"  {i:>2}  ")]
-        )  # fmt: skip
+        names = self.base.signs[old.step].answers if asked else check_answers(self.base, old.step)
+        self.console.say(lines([Choices(tuple(names.values()))]))
         typed = self.console.ask("new answer (Enter: as it was)> ").strip()
         if not typed:
             return self._again()
@@ -343,20 +339,18 @@ class Dialogue:
         return True
 
     def _why_not(self, diagnosis: Diagnosis, typed: str) -> None:
-        names = {s.id: self.base.causes[s.id].name for s in diagnosis.suspects}
+        suspects = {s.id: s for s in self._view(diagnosis).suspects}
         if not typed:
             typed = self.console.ask("why not which cause (words of its name)> ").strip()
-        for cause in choose(names, typed):
-            suspect = next(s for s in diagnosis.suspects if s.id == cause)
-            self.console.say(wording.suspect_lines(self.base, suspect, self.numbers))
+        for cause in choose({s.id: s.name for s in suspects.values()}, typed):
+            self.console.say(lines(suspect_blocks(suspects[cause], self.numbers)))
 
     def _tell_doubtful(self, diagnosis: Diagnosis) -> None:
         """Each reading that is no find is told once."""
         doubtful = diagnosis.known.doubtful
-        for reading in doubtful:
+        for reading, part in zip(doubtful, self._view(diagnosis).doubtful_readings, strict=True):
             if reading not in self._doubtful:
-                self.console.say(["", *wording.doubtful_lines(
-                    self.base, self.case, reading, self.machine, self.inches)])  # fmt: skip
+                self.console.say(["", *lines(doubtful_blocks(part))])
                 if reading.cause:
                     self.console.say(wrapped(SET_NOW, 2))
         self._doubtful = doubtful
@@ -377,15 +371,12 @@ class Dialogue:
     def _tell_clashes(self, diagnosis: Diagnosis) -> None:
         clashes = len(diagnosis.known.contradictions)
         if clashes > self._clashes:
-            self.console.say(
-                wording.contradiction_lines(self.base, diagnosis, "; type b to change it")
-            )
+            self.console.say(lines(self._view(diagnosis).clashes(back=True)))
         self._clashes = clashes
 
     def _end_lines(self, diagnosis: Diagnosis, step: Step) -> list[str]:
-        if step.kind == "call":
-            return wording.call_lines(self.base, diagnosis, self.numbers)
-        return cured_lines(self.base, diagnosis)
+        view = self._view(diagnosis)
+        return lines(view.call() if step.kind == "call" else view.cured())
 
     def _go_on(self, diagnosis: Diagnosis, step: Step) -> bool:
         """After "nothing is left" the technician can still choose a step or go back."""
@@ -400,8 +391,3 @@ class Dialogue:
                 return False
             except InputError as error:
                 self.console.say(wrapped(str(error), 2))
-
-
-def cured_lines(base: Knowledge, diagnosis: Diagnosis) -> list[str]:
-    """What was wrong, and what the count since is worth."""
-    return wrapped(wording.proved_text(base, diagnosis), first="Cured: ")

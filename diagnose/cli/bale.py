@@ -120,9 +120,9 @@ class Given(NamedTuple):
 def _told(base: Knowledge, path: Path, known: Given, as_json: bool) -> tuple[Reasoner, Diagnosis]:
     """One diagnosis of a case as it is."""
     from diagnose.bale.casefile import read_case
-    from diagnose.bale.report import diagnosis_data
-    from diagnose.bale.summary import summary_lines
+    from diagnose.say import data, text
     from diagnose.session import diagnose
+    from diagnose.views.diagnosis import diagnosis_view
 
     case = read_case(path, base)
     if case.rules not in (None, base.base.version):
@@ -134,12 +134,13 @@ def _told(base: Knowledge, path: Path, known: Given, as_json: bool) -> tuple[Rea
     case = known.put_into(case, base)
     reasoner = known.reasoner(base, case)
     diagnosis = diagnose(reasoner, case)
+    view = diagnosis_view(
+        base, diagnosis, numbers=known.numbers, inches=known.inches, machine=known.machine
+    )
     if as_json:
-        click.echo(json.dumps(diagnosis_data(base, diagnosis), ensure_ascii=False, indent=1))
+        click.echo(json.dumps(data(view), ensure_ascii=False, indent=1))
     else:
-        click.echo(
-            "\n".join(summary_lines(base, diagnosis, known.numbers, known.inches, known.machine))
-        )
+        click.echo("\n".join(text(view)))
     return reasoner, diagnosis
 
 

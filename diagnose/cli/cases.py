@@ -140,10 +140,11 @@ def show(case_id: str, casebook: str | None, rules_folder: Path | None, as_json:
 
 
 def _told(reasoner: Reasoner, case: Case) -> list[str]:
-    from diagnose.bale.record import happened_lines, record_of
+    from diagnose.say import lines
     from diagnose.session import diagnose
+    from diagnose.views.record import record_view
 
-    return happened_lines(record_of(reasoner.base, diagnose(reasoner, case)))
+    return lines(record_view(reasoner.base, diagnose(reasoner, case)).happened())
 
 
 @cases.command()

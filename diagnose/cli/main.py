@@ -7,13 +7,14 @@ import gc
 import os
 import shutil
 import sys
+import textwrap
 from importlib import import_module
 
 import click
 
 from diagnose import __version__
 from diagnose.errors import DiagnoseError
-from diagnose.say.text import WIDTH, in_columns
+from diagnose.say.text import WIDTH, columns, in_columns
 
 COMMANDS = {
     "bale": ("diagnose.cli.bale:bale", "From a bad bale to the one part or setting that is wrong."),
@@ -23,6 +24,7 @@ COMMANDS = {
     "train": ("diagnose.cli.train:train", "Practise on bad bales before the season does."),
     "cases": ("diagnose.cli.cases:cases", "The casebook: keep, share, learn from, replay."),
     "rules": ("diagnose.cli.rules:rules", "Read, check and extend the rule base."),
+    "schema": ("diagnose.cli.schema:schema", "What each --json prints, as a JSON Schema."),
 }
 
 
@@ -55,6 +57,18 @@ def cli() -> None:
     """
 
 
+def _hung(line: str) -> list[str]:
+    return textwrap.wrap(line, columns(), subsequent_indent="  ", break_on_hyphens=False) or [""]
+
+
+def _for_reader(message: str) -> str:
+    """On a terminal, lines that fit; for another program, as it is."""
+    if not sys.stderr.isatty():
+        return message
+    with in_columns(shutil.get_terminal_size((WIDTH, 0)).columns):
+        return "\n".join(line for told in message.splitlines() for line in _hung(told))
+
+
 def run() -> None:
     """Run the command line and leave with the right exit code, never with a traceback."""
     # The memory goes with the process: looking through all of it for cycles first would be felt.
@@ -63,7 +77,7 @@ def run() -> None:
         with in_columns(shutil.get_terminal_size((WIDTH, 0)).columns):
             code = cli.main(standalone_mode=False)
     except DiagnoseError as error:
-        click.echo(f"diagnose: {error}", err=True)
+        click.echo(_for_reader(f"diagnose: {error}"), err=True)
         code = error.exit_code
     except click.ClickException as error:
         error.show()

@@ -6,6 +6,7 @@ from diagnose.say.blocks import (
     Choices,
     Figure,
     Gap,
+    Heading,
     Items,
     Labelled,
     Line,
@@ -18,6 +19,6 @@ from diagnose.say.phrases import Said, Words, said
 from diagnose.say.view import Part, View, data, schema, text
 
 __all__ = [
-    "Block", "Caution", "Choices", "Figure", "Gap", "Items", "Labelled", "Line", "Para", "Part",
-    "Rows", "Said", "Title", "View", "Words", "data", "lines", "said", "schema", "text",
+    "Block", "Caution", "Choices", "Figure", "Gap", "Heading", "Items", "Labelled", "Line", "Para",
+    "Part", "Rows", "Said", "Title", "View", "Words", "data", "lines", "said", "schema", "text",
 ]  # fmt: skip

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from diagnose.say.phrases import Words
-from diagnose.say.text import table, wrapped
+from diagnose.say.text import columns, table, wrapped
 
 
 @dataclass(frozen=True)
@@ -15,6 +15,14 @@ class Title:
 
     text: Words
     whole: bool = False
+
+
+@dataclass(frozen=True)
+class Heading:
+    """The head of a step and where it is done; below each other where it is narrow."""
+
+    text: Words
+    where: Words
 
 
 @dataclass(frozen=True)
@@ -84,7 +92,7 @@ class Gap:
     """An empty line."""
 
 
-Block = Title | Para | Labelled | Caution | Choices | Items | Rows | Line | Figure | Gap
+Block = Title | Heading | Para | Labelled | Caution | Choices | Items | Rows | Line | Figure | Gap
 
 
 def lines(blocks: Iterable[Block]) -> list[str]:
@@ -96,6 +104,12 @@ def _lines(block: Block) -> Iterator[str]:
     match block:
         case Title(text) | Figure(_, text):
             yield from wrapped(str(text))
+        case Heading(text, where):
+            beside = f"{text}   {where}"
+            if len(beside) <= columns():
+                yield beside
+            else:
+                yield from (*wrapped(str(text)), *wrapped(str(where), 2))
         case Para(text, indent):
             yield from wrapped(str(text), indent)
         case Labelled(label, text, indent):

@@ -7,7 +7,7 @@ So `--json`, a page and the lines at a terminal say the same.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any, ClassVar
+from typing import Any
 
 from pydantic import BaseModel, ConfigDict
 
@@ -21,10 +21,9 @@ class Part(BaseModel):
 
 
 class View(Part):
-    """What one command shows. `kind` and `format` stand in its data; a format never changes what
-    a field means."""
+    """What one command shows. Its data name their `format`, in which no field ever changes its
+    meaning."""
 
-    kind: ClassVar[str]
     format: int = 1
 
     def blocks(self) -> Iterator[Block]:

@@ -12,10 +12,11 @@ from pathlib import Path
 import pytest
 
 from diagnose.bale.casefile import case_document, read_case
-from diagnose.bale.record import record_lines, record_of
 from diagnose.bale.saving import save_case
 from diagnose.errors import InputError, StoreError
 from diagnose.knowledge import Knowledge
+from diagnose.say import text
+from diagnose.views.record import record_view
 from tests.technician import DEMO, walk
 
 ROOT = Path(__file__).parent.parent.parent
@@ -156,7 +157,7 @@ def test_what_is_kept_of_the_demos_bales_is_what_a_walk_gives_now(base: Knowledg
         stem = str(truth).removesuffix(".truth.yaml")
         kept = Path(f"{stem}.json").read_text(encoding="utf-8")
         assert json.loads(kept) == case_document(dialogue.case)
-        record = "\n".join(record_lines(record_of(dialogue.base, diagnosis))) + "\n"
+        record = "\n".join(text(record_view(dialogue.base, diagnosis))) + "\n"
         assert Path(f"{stem}.txt").read_text(encoding="utf-8") == record
         assert Path(f"{stem}.typed").read_text(encoding="utf-8").splitlines() == technician.typed
 

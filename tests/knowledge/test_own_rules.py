@@ -7,12 +7,13 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from diagnose.bale.wording import suspect_lines
 from diagnose.case import Case, MadeSafe, Seen
 from diagnose.cli.main import cli
 from diagnose.errors import InputFaultsError
 from diagnose.knowledge import Knowledge, load_rules
+from diagnose.say import lines
 from diagnose.session import Reasoner, diagnose
+from diagnose.views.suspects import suspect_blocks, suspect_part
 
 ADDED = """\
 rules:
@@ -78,7 +79,7 @@ def test_an_own_rule_is_named_as_own_where_it_speaks(own: Path) -> None:
     seen = Seen(sign="hangs", answers=("broke_away",))
     known = diagnose(reasoner, Case(id="t", events=(MadeSafe(), seen)))
     suspect = next(s for s in known.suspects if s.id == "pickup_wrong")
-    said = " ".join(" ".join(suspect_lines(reasoner.base, suspect)).split())
+    said = " ".join(" ".join(lines(suspect_blocks(suspect_part(reasoner.base, suspect)))).split())
     assert "[own rule: pickup_wrong/hangs]" in said
 
 

@@ -11,17 +11,18 @@ import pytest
 import yaml
 from click.testing import CliRunner
 
-from diagnose.bale.record import record_lines, record_of
-from diagnose.bale.report import diagnosis_data
 from diagnose.bale.saving import case_document
 from diagnose.cli.log import log
 from diagnose.errors import InputError
 from diagnose.knowledge import Knowledge, load_rules, rules_folder
+from diagnose.say import data, text
 from diagnose.session import Reasoner
 from diagnose.train import wording
 from diagnose.train.deal import deal
 from diagnose.train.judge import Judge
 from diagnose.train.planner_way import planner_plays
+from diagnose.views.diagnosis import diagnosis_view
+from diagnose.views.record import record_view
 from tests.renaming import (
     KINDS,
     Renaming,
@@ -83,10 +84,10 @@ def sessions(base: Knowledge, renaming: Renaming, folder: Path) -> list[str]:
         there.write_text(yaml.safe_dump(truth, sort_keys=False))
         technician, dialogue, diagnosis = walk(there, base)
         told += technician.screen
-        told += record_lines(record_of(dialogue.base, diagnosis))
+        told += text(record_view(dialogue.base, diagnosis))
         told.append(json.dumps(case_document(dialogue.case), indent=1))
-        data = diagnosis_data(dialogue.base, diagnosis)
-        told.append(json.dumps({**data, "rules_digest": ""}, indent=1))
+        known = data(diagnosis_view(dialogue.base, diagnosis))
+        told.append(json.dumps({**known, "rules_digest": ""}, indent=1))
     return [renaming.old_text(line) for line in told]
 
 

@@ -13,11 +13,12 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, rule
 
 from diagnose.bale.dialogue import Dialogue
-from diagnose.bale.report import diagnosis_data
 from diagnose.case import Case, Machine
 from diagnose.knowledge import load_rules
+from diagnose.say import data
 from diagnose.session import Diagnosis, Reasoner, diagnose
 from diagnose.session.step import Step
+from diagnose.views.diagnosis import diagnosis_view
 from tests.small_base import ROLES, SOMETHING_ELSE, small_base
 from tests.technician import clock
 
@@ -215,9 +216,8 @@ class Histories(RuleBasedStateMachine):
             return
         base = self.reasoner().base
         again = Case.model_validate_json(self.case.model_dump_json())
-        assert diagnosis_data(base, self.now()) == diagnosis_data(
-            base, diagnose(self.reasoner(), again)
-        )
+        afresh = diagnose(self.reasoner(), again)
+        assert data(diagnosis_view(base, self.now())) == data(diagnosis_view(base, afresh))
 
 
 class OfTheShippedRules(Histories):

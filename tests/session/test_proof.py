@@ -8,14 +8,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from diagnose.bale import wording
 from diagnose.bale.answers import events_from
-from diagnose.bale.record import record_lines, record_of
-from diagnose.bale.report import step_data
 from diagnose.case import Case, Checked, Machine, MadeSafe, Mended, Proved, Seen
 from diagnose.knowledge import Knowledge
+from diagnose.say import lines, text
 from diagnose.session import Diagnosis, Reasoner, diagnose
 from diagnose.session.proof import by_luck, clean_trials_needed, luck_text
+from diagnose.views.diagnosis import diagnosis_view
+from diagnose.views.record import record_view
+from diagnose.views.step import step_view
 
 
 def mended(reasoner: Reasoner, cause: str, *more: Proved, knotters: int | None = 6) -> Diagnosis:
@@ -94,7 +95,7 @@ def test_what_is_typed_are_bales_and_what_is_kept_are_trials(reasoner: Reasoner)
     assert proved.clean_ties == 60
     done = mended(reasoner, "knotters_dirty", proved)
     assert done.step.kind == "cured"
-    assert "10 clean bales since" in wording.proved_text(reasoner.base, done)
+    assert "10 clean bales since" in str(diagnosis_view(reasoner.base, done).proved_said())
 
 
 @pytest.mark.parametrize("cause", ["trip_rod_worn", "clamp_spring_weak", "knotters_dirty"])
@@ -103,15 +104,15 @@ def test_nothing_calls_a_count_so_many_percent_sure(
 ) -> None:
     open_, done = mended(reasoner, cause), mended(reasoner, cause, Proved(
         cause=cause, clean_ties=60, failed=False))  # fmt: skip
-    screen = " ".join(wording.proof_lines(base, open_.step)).split()
+    screen = " ".join(lines(step_view(base, open_.step).blocks())).split()
     assert "Had nothing changed, a run like this would come by luck in 5 of 100." in " ".join(
         screen
     )
-    record = " ".join(" ".join(record_lines(record_of(base, done))).split())
+    record = " ".join(" ".join(text(record_view(base, done))).split())
     assert "had nothing changed, so many would come by luck in 5 of 100" in record
-    for text in (" ".join(screen), record):
-        assert not re.search(r"\bsure\b|95 ?%", text)
-    data = step_data(base, open_.step)
+    for told in (" ".join(screen), record):
+        assert not re.search(r"\bsure\b|95 ?%", told)
+    data = step_view(base, open_.step).model_dump(mode="json", exclude_none=True)
     assert data["trial"] == base.causes[cause].trial
     assert data["trials"] == 59
     assert data["by_luck"] == pytest.approx(0.0485, abs=1e-4)

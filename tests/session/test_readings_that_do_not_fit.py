@@ -11,13 +11,13 @@ from datetime import UTC, datetime
 import pytest
 
 from diagnose.bale.dialogue import Dialogue
-from diagnose.bale.record import record_lines, record_of
-from diagnose.bale.report import diagnosis_data
-from diagnose.bale.summary import summary_lines
 from diagnose.case import Case, Checked, Event, MadeSafe, Mended, Proved, Reading, Seen
 from diagnose.knowledge import Knowledge
 from diagnose.knowledge.model import Setting
+from diagnose.say import data, text
 from diagnose.session import Diagnosis, Reasoner, diagnose
+from diagnose.views.diagnosis import diagnosis_view
+from diagnose.views.record import record_view
 from tests.technician import clock
 
 
@@ -151,7 +151,7 @@ def test_set_now_is_recorded_and_the_search_goes_on(
     assert isinstance(mended, Mended)
     assert (mended.cause, mended.after, mended.aside) == ("clamp_spring_tight", after, True)
     assert not done.known.doubtful
-    record = " ".join(" ".join(record_lines(record_of(base, done))).split())
+    record = " ".join(" ".join(text(record_view(base, done))).split())
     assert "Set too, not fitting this tie | hook clamp spring too tight" in record
 
 
@@ -172,12 +172,16 @@ def test_a_noted_reading_stands_in_the_record_until_it_is_set(
 ) -> None:
     reading = Reading(setting="hook_clamp_spring", value=30, unit="mm")
     known = diagnose(reasoner, case(reading))
-    text = " ".join(record_lines(record_of(base, known)))
-    assert "Out, and not fitting this tie: set it last" in text
-    summary = " ".join(" ".join(summary_lines(base, known)).split())
+    record = " ".join(text(record_view(base, known)))
+    assert "Out, and not fitting this tie: set it last" in record
+    summary = " ".join(" ".join(text(diagnosis_view(base, known))).split())
     assert "it does not explain this fault" in summary
-    assert diagnosis_data(base, known)["doubtful_readings"] == [
-        {"setting": "hook_clamp_spring", "cause": "clamp_spring_tight"}
+    assert data(diagnosis_view(base, known))["doubtful_readings"] == [
+        {
+            "setting": "hook_clamp_spring",
+            "cause": "clamp_spring_tight",
+            "name": base.causes["clamp_spring_tight"].name,
+        }
     ]
 
 

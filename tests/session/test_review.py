@@ -9,12 +9,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from diagnose.bale.dialogue import Dialogue
-from diagnose.bale.report import diagnosis_data
 from diagnose.case import Case, Checked, Event, Machine, MadeSafe, NotKnown, Reading, Seen
 from diagnose.errors import InputError
 from diagnose.knowledge import load_rules
 from diagnose.session import Reasoner, diagnose
 from diagnose.session.review import changed, told
+from diagnose.views.diagnosis import diagnosis_view
 from tests.technician import clock
 
 BASE = load_rules()
@@ -77,7 +77,7 @@ def test_changed_and_changed_back_gives_the_same_belief_and_step(data: st.DataOb
     assert not aside
     assert again == CASE
     known = diagnose(REASONER, again)
-    assert diagnosis_data(BASE, known) == diagnosis_data(BASE, diagnose(REASONER, CASE))
+    assert diagnosis_view(BASE, known) == diagnosis_view(BASE, diagnose(REASONER, CASE))
 
 
 class Typist:

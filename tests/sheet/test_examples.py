@@ -10,9 +10,6 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from diagnose.bale import wording
-from diagnose.bale.record import happened_lines, record_of
-from diagnose.bale.report import step_data
 from diagnose.case import Case, MadeSafe, Reading
 from diagnose.cli.main import cli
 from diagnose.knowledge.load import load_rules
@@ -20,11 +17,15 @@ from diagnose.knowledge.model import Knowledge
 from diagnose.log.reason import action_of
 from diagnose.machine import MachineFile, read_machine, with_manual
 from diagnose.rulebook import item_data, page_lines
+from diagnose.say import lines
 from diagnose.session import Reasoner, Step, diagnose
 from diagnose.sheet.blank import blank_page
 from diagnose.tolerance import NOT_KNOWN
 from diagnose.train.deal import Deal, Fault
 from diagnose.train.story import story_lines
+from diagnose.views.record import record_view
+from diagnose.views.setting import setting_part, tolerance
+from diagnose.views.step import step_view
 
 RULES = load_rules()
 BALER_C_PATH = Path(__file__).parents[2] / "casebook_demo/machines/baler_c.yaml"
@@ -51,14 +52,20 @@ def _checks(base: Knowledge, setting: str) -> Iterator[Step]:
 
 
 def _step_text(base: Knowledge, step: Step) -> str:
-    return _one_line(wording.step_lines(base, step, 1))
+    return _one_line(lines(step_view(base, step).blocks()))
+
+
+def example_of(base: Knowledge, step: Step) -> bool:
+    """What a step's data say of its tolerance."""
+    told = step_view(base, step).model_dump(mode="json", exclude_none=True)["tolerance"]
+    return bool(told["example"])
 
 
 def _mend_text(base: Knowledge, setting: str) -> str:
     """The mend of what a wrong reading confirms."""
     body = base.settings[setting]
     step = Step("mend", str(body.too_high or body.too_low), setting=setting)
-    return _one_line(wording.mend_lines(base, step, Case(id="test")))
+    return _one_line(lines(step_view(base, step, Case(id="test")).blocks()))
 
 
 def test_all_but_wear_and_play_differs_from_machine_to_machine() -> None:
@@ -72,7 +79,7 @@ def test_a_step_says_that_its_tolerance_is_an_example(name: str) -> None:
     for text in (*(_step_text(RULES, step) for step in steps), _mend_text(RULES, name)):
         assert f"{NOT_KNOWN} Example: " in text
         assert "Right is: " not in text
-    assert all(step_data(RULES, step)["tolerance"]["example"] for step in steps)
+    assert all(example_of(RULES, step) for step in steps)
 
 
 @pytest.mark.parametrize("name", EXAMPLES)
@@ -89,8 +96,8 @@ def test_a_machine_file_puts_its_manuals_figure_and_reference_in_place(name: str
     for step in _checks(base, name):
         text = _step_text(base, step)
         assert NOT_KNOWN not in text
-        assert wording.tolerance_text(base.settings[name]) in text
-        assert step_data(base, step)["tolerance"]["example"] is False
+        assert str(tolerance(setting_part(base, name))) in text
+        assert example_of(base, step) is False
 
 
 def test_a_manual_that_gives_no_band_is_no_example_either() -> None:
@@ -108,15 +115,15 @@ def _record(reasoner: Reasoner) -> str:
         for name, setting in reasoner.base.settings.items()
     ]  # fmt: skip
     case = Case(id="test", machine=BALER_C.in_case(), events=(MadeSafe(), *readings))
-    return _one_line(happened_lines(record_of(reasoner.base, diagnose(reasoner, case))))
+    return _one_line(lines(record_view(reasoner.base, diagnose(reasoner, case)).happened()))
 
 
 def test_the_record_says_it_of_each_reading(reasoner: Reasoner, by_manual: Reasoner) -> None:
     assert _record(reasoner).count(f"{NOT_KNOWN} Example: ") == len(EXAMPLES)
     own = _record(by_manual)
     assert NOT_KNOWN not in own
-    for tolerance in BALER_C.tolerances.values():
-        assert tolerance.reference in own
+    for given in BALER_C.tolerances.values():
+        assert given.reference in own
 
 
 def _sheet(tmp_path: Path, *words: str) -> str:

@@ -1,0 +1,41 @@
+"""`diagnose schema`: the JSON Schema of what every `--json` prints, and of a case file."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from importlib import import_module
+from typing import Any
+
+import click
+
+from diagnose.errors import InputError, nearest
+
+KINDS = {
+    "case": ("diagnose.case", "Case", "a bad bale as a file keeps it: --save, --case"),
+    "bale": ("diagnose.views.diagnosis", "DiagnosisView", "diagnose bale --case FILE --json"),
+}
+"""Kind -> the module and class that say it, and where it is met."""
+
+
+@click.command(context_settings={"help_option_names": ["-h", "--help"]})
+@click.argument("kind", required=False)
+def schema(kind: str | None) -> int:
+    """The JSON Schema (2020-12) of KIND; without KIND, what there is."""
+    if kind is None:
+        for name, (_, _, met) in KINDS.items():
+            click.echo(f"{name:<10}  {met}")
+        return 0
+    if kind not in KINDS:
+        raise InputError(f"there is no '{kind}'{nearest(kind, KINDS)}; diagnose schema lists all")
+    click.echo(json.dumps(schema_of(kind), ensure_ascii=False, indent=1))
+    return 0
+
+
+def schema_of(kind: str) -> dict[str, Any]:
+    """Raises KeyError for an unknown kind."""
+    module, name, _ = KINDS[kind]
+    from diagnose.say.view import schema as made
+
+    view: Callable[..., Any] = getattr(import_module(module), name)
+    return made(view)  # type: ignore[arg-type]
