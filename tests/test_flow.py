@@ -29,7 +29,13 @@ STAGES = (
     ("diagnose.belief",),
     ("diagnose.planner",),
     ("diagnose.session", "diagnose.machine", "diagnose.adjustment"),
-    ("diagnose.proofs", "diagnose.casebook", "diagnose.sheet", "diagnose.twine", "diagnose.log"),
+    (
+        "diagnose.proofs",
+        "diagnose.casebook",
+        "diagnose.sheet",
+        "diagnose.twine",
+        "diagnose.log",
+    ),
     ("diagnose.bale", "diagnose.train", "diagnose.rulebook"),
     ("diagnose.cli", "diagnose.__main__"),
 )

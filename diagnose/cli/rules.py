@@ -63,7 +63,7 @@ def show(name: str, folder: Path | None, as_json: bool) -> None:
 @json_option
 @click.option("--casebook", help="Also replay the solved cases of this casebook.")
 def check(folder: Path | None, as_json: bool, casebook: str | None) -> None:
-    """Prove what can be proved of the rule base, and run every rule's own cases."""
+    """Prove what can be proved of the rule base, and run every named bale."""
     from diagnose.proofs import prove
     from diagnose.rulebook import report_data, report_lines
     from diagnose.session import Reasoner
@@ -87,7 +87,7 @@ def check(folder: Path | None, as_json: bool, casebook: str | None) -> None:
 @click.option("--in", "path", type=click.Path(path_type=Path), help="Append to this rule file.")
 @rules_option
 def new(name: str, path: Path | None, folder: Path | None) -> None:
-    """Begin the rule NAME, such as hook_rough/tails, with its cases to fill in."""
+    """Begin the rule NAME, such as hook_rough/tails, to fill in."""
     from diagnose.rulebook import append_rule, scaffold
 
     base = _load(folder)
@@ -96,4 +96,5 @@ def new(name: str, path: Path | None, folder: Path | None) -> None:
         click.echo(text)
     else:
         append_rule(path, text)
-        click.echo(f"Begun in {path}; fill it in, then run: diagnose rules check --rules FOLDER")
+        click.echo(f"Begun in {path}; fill it in and give its cause a bale that shows it.")
+        click.echo("Then run: diagnose rules check --rules FOLDER")
