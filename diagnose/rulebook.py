@@ -18,9 +18,10 @@ from diagnose.knowledge.model import (
     Shows,
     Sign,
 )
-from diagnose.text import count, minutes_text, table, wrapped
+from diagnose.text import count, minutes_text, table, times_text, wrapped
 
 if TYPE_CHECKING:
+    from diagnose.moved import Moved, Stood
     from diagnose.proofs import Report
 
 KINDS = ("mechanisms", "signs", "causes", "checks", "settings", "setups", "moves", "cautions",
@@ -275,6 +276,45 @@ def report_data(report: Report) -> dict[str, Any]:
         "look_alikes": [list(pair) for pair in report.look_alikes],
         "inseparable": [list(pair) for pair in report.inseparable],
     }
+
+
+MOST_MOVED = 12
+"""So many moved bales and cases are told; JSON tells all."""
+
+
+def moved_lines(base: Knowledge, found: tuple[Moved, ...], against: str) -> list[str]:
+    """What a change has moved, worst first."""
+    if not found:
+        return wrapped(f"Moved against {against}: nothing.")
+    bales = sum(one.kind == "bale" for one in found)
+    parts = [(bales, "bale"), (len(found) - bales, "solved case")]
+    told = " and ".join(count(n, what) for n, what in parts if n)
+    lines = wrapped(f"Moved against {against}: {told}, worst first.")
+    for one in found[:MOST_MOVED]:
+        cause = base.causes[one.cause].name if one.cause in base.causes else one.cause
+        lines += wrapped(f"{cause}: {one.name}", 2)
+        now = _stood(one.now) if one.now else "not known to these rules any more"
+        lines += wrapped(f"was {_stood(one.was)}; is {now}", 4)
+    left = len(found) - MOST_MOVED
+    return lines + ([f"  and {left} more; --json tells all"] if left > 0 else [])
+
+
+def _stood(stood: Stood) -> str:
+    if stood.rank == 1:
+        return f"first, {times_text(stood.odds)} times the next"
+    return f"number {stood.rank}, {times_text(stood.odds)} times the first"
+
+
+def moved_data(found: tuple[Moved, ...]) -> list[dict[str, Any]]:
+    return [
+        {
+            one.kind: one.name,
+            "cause": one.cause,
+            "was": vars(one.was),
+            "is": vars(one.now) if one.now else None,
+        }
+        for one in found
+    ]
 
 
 def scaffold(base: Knowledge, name: str) -> str:

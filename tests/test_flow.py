@@ -31,6 +31,7 @@ STAGES = (
     ("diagnose.session", "diagnose.machine", "diagnose.adjustment"),
     (
         "diagnose.proofs",
+        "diagnose.moved",
         "diagnose.casebook",
         "diagnose.sheet",
         "diagnose.twine",

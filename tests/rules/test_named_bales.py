@@ -11,13 +11,19 @@ import pytest
 from click.testing import CliRunner, Result
 
 from diagnose import proofs
+from diagnose.case import Case, Checked, Mended, Proved, Seen
+from diagnose.casebook.store import Casebook
 from diagnose.cli.main import cli
 from diagnose.engine import Production, compile_productions
 from diagnose.errors import InputError, InputFaultsError
 from diagnose.knowledge import Knowledge, load_rules, rules_folder
+from diagnose.knowledge.model import Bale
+from diagnose.moved import moved
 from diagnose.proofs import bale_faults, loose_rules, prove
+from diagnose.rulebook import moved_lines
 from diagnose.session import Reasoner
 from tests.renaming import write_renamed
+from tests.small_base import small_base
 
 ROD = "parts/trip/rod_and_wheel.yaml"
 BALE = "now and then no tie at all, on a machine that trips without a monitor"
@@ -191,13 +197,16 @@ def own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return folder
 
 
-def test_bales_in_own_rules_are_proved(own: Path) -> None:
+def test_bales_in_own_rules_are_proved_and_what_own_rules_moved_is_told(own: Path) -> None:
     result = run("check")
     assert isinstance(result.exception, InputFaultsError)
     told = str(result.exception)
     at = f'{own / "ours.yaml"}:12: causes.rod_spring_lost.bales."nothing trips, and a spring'
     assert f'{at} lies in the stubble": it is suspect number' in told
     assert f'bales."{BALE}": it is' in told
+    flat = " ".join(result.output.split())
+    assert "Moved against the shipped rules:" in flat
+    assert f"trip rod worn: {BALE} was first, 3.0 times the next; is" in flat
 
 
 def test_own_rules_may_put_a_cause_with_other_bales_in_the_place_of_the_shipped(
@@ -218,6 +227,77 @@ def test_a_renamed_base_proves_all_its_bales(tmp_path: Path, base: Knowledge) ->
     report = prove(Reasoner(load_rules(tmp_path)))
     assert report.faults == ()
     assert report.bales == sum(len(cause.bales) for cause in base.causes.values())
+
+
+def test_bales_and_solved_cases_that_a_change_has_moved_are_told_worst_first(
+    copy: Path, tmp_path: Path
+) -> None:
+    seen = {"hangs": "runs_back", "cycled": "no", "trip_lamp": "none"}
+    events = (
+        *(Seen(sign=sign, answers=(answer,)) for sign, answer in seen.items()),
+        Checked(check="look_at_trip", found="trip_rod_worn"),
+        Mended(cause="trip_rod_worn"),
+        Proved(cause="trip_rod_worn", clean_ties=59, failed=False),
+    )
+    book = tmp_path / "book.db"
+    with Casebook(str(book)) as opened:
+        opened.add(Case(id="last-week", events=events))
+    change(copy, *WEAKER)
+    result = run("check", "--rules", copy, "--before", rules_folder(), "--casebook", book, "--json")
+    data = json.loads(result.output)["moved"]
+    assert {k: data[0][k] for k in ("bale", "cause")} == {"bale": BALE, "cause": "trip_rod_worn"}
+    assert data[0]["was"]["rank"] == data[0]["is"]["rank"] == 1
+    assert data[0]["was"]["odds"] == pytest.approx(3.0, abs=0.01)
+    assert data[0]["is"]["odds"] == pytest.approx(1.0, abs=0.01)
+    (case,) = (one for one in data if "case" in one)
+    assert case["case"] == "last-week"
+    assert (case["was"], case["is"]) == (data[0]["was"], data[0]["is"])
+    gains = [one["is"]["odds"] / one["was"]["odds"] for one in data]
+    assert gains == sorted(gains)
+
+
+def small(strong: str, **names: str) -> Reasoner:
+    """Two causes of one sign; the bale of `a` shows it. `names`: other names of a, b, bale."""
+    a, b, title = (names.get(name, name) for name in ("a", "b", "bale"))
+    base = small_base(
+        causes={a: ("sometimes", {"m": "usually"}), b: ("sometimes", {"n": "usually"})},
+        signs={"sign": (("yes", "no"), {})},
+        shows={f"{a}/sign": {"yes": strong}, f"{b}/sign": {"yes": "sometimes"}},
+    )
+    shown = base.causes[a].model_copy(update={"bales": {title: Bale(seen={"sign": "yes"}, rank=1)}})
+    return Reasoner(replace(base, causes=base.causes | {a: shown}))
+
+
+def test_nothing_changed_is_nothing_moved() -> None:
+    before = small("usually")
+    assert moved(before, small("usually")) == ()
+    said = moved_lines(before.base, (), "the shipped rules")
+    assert said == ["Moved against the shipped rules: nothing."]
+
+
+def test_a_bale_taken_away_is_told_where_its_cause_stands_now() -> None:
+    before, now = small("usually"), small("rarely", bale="another")
+    found = moved(before, now)
+    assert {one.name for one in found} == {"bale", "another"}
+    (one, _) = found
+    assert (one.was.rank, one.now.rank if one.now else 0) == (1, 2)
+    assert moved_lines(now.base, found, "before") == [
+        "Moved against before: 2 bales, worst first.",
+        "  a: bale",
+        "    was first, 3.0 times the next; is number 2, 0.29 times the first",
+        "  a: another",
+        "    was first, 3.0 times the next; is number 2, 0.29 times the first",
+    ]
+
+
+def test_a_cause_taken_away_is_told_and_a_new_one_is_not() -> None:
+    before, now = small("usually"), small("usually", a="c")
+    (one,) = moved(before, now)
+    assert (one.cause, one.name, one.now) == ("a", "bale", None)
+    said = " ".join(moved_lines(now.base, (one,), "before"))
+    assert "a: bale was first, 3.0 times the next; is not known to these rules" in " ".join(
+        said.split()
+    )
 
 
 def test_the_page_of_a_cause_shows_its_bales() -> None:
