@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from diagnose.case import Case
 from diagnose.errors import InputError
 from diagnose.knowledge.model import Knowledge
-from diagnose.session.judged import Judged, case_of, judged
+from diagnose.session.judged import case_of, judged
 from diagnose.session.reasoner import Reasoner
 
 FIRST = 5
@@ -76,7 +76,7 @@ def _stood(reasoner: Reasoner, case: Case, cause: str) -> Stood | None:
     if cause not in reasoner.base.causes:
         return None
     try:
-        found: Judged = judged(reasoner, case, cause)
+        found = judged(reasoner, case, cause)
     except InputError:
         return None  # something was told that these rules do not know
     return Stood(found.rank, found.odds())
