@@ -39,7 +39,7 @@ class Place:
         return f"{self.path}:{self.line}" if self.line else str(self.path)
 
     def __str__(self) -> str:
-        keys = ".".join(map(str, self.keys))
+        keys = ".".join(f'"{key}"' if " " in str(key) else str(key) for key in self.keys)
         return f"{self.line_of_file}: {keys}" if keys else self.line_of_file
 
 

@@ -1,26 +1,37 @@
-"""What can be proved of a rule base: structure, its rules' own cases, what nothing tells apart."""
+"""What can be proved of a rule base: structure, its named bales, what each rule says.
+
+Named bales are cases: each is run, and its cause has to stand where the bale says. Every rule of
+what shows speaks for its target; every rule of what follows does so on its conditions and on
+nothing less.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
 
-from diagnose.belief import Evidence, Posterior
-from diagnose.engine import Conclusions
+from diagnose.engine import compile_productions
 from diagnose.errors import InputError
 from diagnose.graph import cause_graph, structural_faults
-from diagnose.knowledge.model import Cause, Knowledge, Known, Means, Shows
+from diagnose.knowledge.model import Bale, Knowledge, Means
+from diagnose.knowledge.references import GRADES, fault_codes
+from diagnose.say.text import times_text
+from diagnose.session.judged import Judged, case_of, judged
 from diagnose.session.reasoner import Reasoner
 
-FIRST = 5
-"""A cause's own cases ask whether it stands among so many first suspects."""
+Given = dict[str, list[tuple[str, ...]]]
+"""Facts for the engine: sign, `code` or `grade.SETTING` -> facts, each of possible answers."""
+CODE = "code"
 ALIKE = 0.02
 """Two causes whose shares of every answer differ by less than this look alike."""
 
-
+NAMED = 3
+"""So many of the suspects that stand before a bale's cause are named."""
+MEND = "the words or the bale are wrong"
+LESS = "change the condition or drop it"
 AGAINST = (
     "'{answer}' is meant to speak against it, and is met {odds:.1f} times as often as with other "
     "faults: say a rarer word, or take it from 'against'"
@@ -36,7 +47,7 @@ class Report:
     """Faults (none in a sound base), and pairs of causes that questions alone cannot tell apart."""
 
     faults: tuple[InputError, ...]
-    cases: int
+    bales: int
     look_alikes: tuple[tuple[str, str], ...]
     """No question separates them; a check does."""
     inseparable: tuple[tuple[str, str], ...]
@@ -44,98 +55,93 @@ class Report:
 
 
 def prove(reasoner: Reasoner) -> Report:
-    """Check structure, run every case, and name the pairs of causes that look alike."""
+    """Check structure, run every bale, and name the pairs of causes that look alike."""
     base = reasoner.base
     found = [*structural_faults(cause_graph(base), base)]
-    cases = list(_cases(reasoner))
-    found += [(key, what) for key, what in cases if what]
+    for cause in base.causes:
+        found += bale_faults(reasoner, cause)
+    found += loose_rules(base)
     found += [(f"shows:{rule}", what) for rule, what in _unspoken(reasoner)]
+    bales = sum(len(cause.bales) for cause in base.causes.values())
     faults = tuple(InputError(what, base.places.get(key)) for key, what in found)
     alike = _look_alikes(reasoner)
     inseparable = tuple(pair for pair in alike if not _some_check_separates(base, *pair))
-    return Report(faults, len(cases), tuple(alike), inseparable)
+    return Report(faults, bales, tuple(alike), inseparable)
 
 
-def conclude_from(reasoner: Reasoner, known: Known) -> tuple[Conclusions, Posterior]:
-    """Run engine and tables on plain evidence: sign, `code` or `grade.SETTING` -> answers."""
-    given: dict[str, list[tuple[str, ...]]] = {}
-    for sign, answer in known.items():
-        answers = (answer,) if isinstance(answer, str) else tuple(answer)
-        given[sign] = [(a,) for a in answers] if sign == "code" else [answers]
-    conclusions = reasoner.conclude(given)
-    results = tuple(
-        (check, None if cause == "-" else cause) for check, cause in conclusions.facts("result")
-    )
-    evidence = Evidence(answers=conclusions.evidence, results=results)
-    return conclusions, reasoner.tables.posterior(evidence)
-
-
-def _cases(reasoner: Reasoner) -> Iterator[tuple[str, str]]:
-    """Every case of every rule: its `kind:id` and what is wrong, empty when it holds."""
+def bale_faults(reasoner: Reasoner, cause: str) -> Iterator[tuple[str, str]]:
+    """The named bales of a cause that do not hold: the place of the name, and what is wrong."""
     base = reasoner.base
-    nothing = reasoner.tables.posterior(Evidence())
-    prior = nothing.by_cause | nothing.by_mechanism
-    groups: list[tuple[str, dict[str, Shows] | dict[str, Means] | dict[str, Cause]]] = [
-        ("shows", base.shows), ("means", base.means), ("causes", base.causes),
-    ]  # fmt: skip
-    for kind, items in groups:
-        for name, item in items.items():
-            holds = _expectation(reasoner, kind, name, item, prior)
-            for side, cases, expected in (("fits", item.fits, True), ("not", item.not_, False)):
-                for case in cases:
-                    told = holds(case)
-                    wrong = told[0] is not expected
-                    yield (
-                        f"{kind}:{name}",
-                        (
-                            f"{name}: its case '{side}: {_shown(case)}' fails, {told[1]}"
-                            if wrong
-                            else ""
-                        ),
-                    )
+    bales = base.causes[cause].bales
+    if not bales and cause != base.roles.something_else:
+        yield f"causes:{cause}", "no bale shows it: name one under 'bales', as you would say it"
+    for name, bale in bales.items():
+        wrong = what_fails(base, bale, judged(reasoner, case_of(base, name, bale), cause))
+        if wrong:
+            yield f"causes:{cause}.bales.{name}", f"{wrong}; {MEND}"
 
 
-def _expectation(
-    reasoner: Reasoner, kind: str, name: str, item: object, prior: dict[str, float]
-) -> Callable[[Known], tuple[bool, str]]:
-    if kind == "shows":
-        return lambda case: gains(reasoner, name.partition("/")[0], case, prior)
-    if kind == "means":
-        assert isinstance(item, Means)
-        return lambda case: _follows(reasoner, item, case)
-    return lambda case: _stands_first(reasoner, name, case)
+def what_fails(base: Knowledge, bale: Bale, found: Judged) -> str:
+    """Where the cause stands instead of where the bale says; empty when it holds."""
+    here = "first" if found.rank == 1 else f"suspect number {found.rank}"
+    if bale.not_among is not None:
+        return f"it is {here} (not_among {bale.not_among})" if found.rank <= bale.not_among else ""
+    assert bale.rank is not None
+    if found.rank > bale.rank:
+        first = found.rivals[: min(found.rank - 1, NAMED)]
+        before = ", ".join(f"'{base.causes[one].name}'" for one in first)
+        return f"it is {here}, after {before} (rank {bale.rank})"
+    odds = found.odds(bale.rank)
+    if odds >= bale.odds:
+        return ""
+    rival = base.causes[found.rivals[bale.rank - 1]].name
+    likely = f"only {times_text(odds)} times as likely as '{rival}'"
+    return f"it is {here}, but {likely} (odds {bale.odds:g})"
 
 
-def gains(
-    reasoner: Reasoner, target: str, case: Known, prior: dict[str, float]
-) -> tuple[bool, str]:
-    """Whether a mechanism or a cause is likelier with the case than `prior`, and what it was."""
-    _, posterior = conclude_from(reasoner, case)
-    chance = (posterior.by_cause | posterior.by_mechanism)[target]
-    return chance > prior[target], f"the chance goes from {prior[target]:.4f} to {chance:.4f}"
+def loose_rules(base: Knowledge) -> Iterator[tuple[str, str]]:
+    """Rules of what follows that do not follow from their `if`, or follow from less."""
+    from diagnose.engine.forward import Engine
+
+    meanings = Engine(p for p in compile_productions(base) if p.stage == "meaning")
+
+    def follows(rule: str, given: Given) -> bool:
+        return rule in {fired.id for fired in meanings.conclude(given).fired}
+
+    for name, rule in base.means.items():
+        met = {sign: _given(sign, answers) for sign, answers in rule.if_.items()}
+        if not follows(name, met):
+            yield f"means:{name}", "it does not follow from its own 'if'"
+        for what, less in _less(base, rule, met):
+            if follows(name, less):
+                yield f"means:{name}", f"it follows {what} too: {LESS}"
 
 
-def _follows(reasoner: Reasoner, rule: Means, case: Known) -> tuple[bool, str]:
-    conclusions, _ = conclude_from(reasoner, case)
-    derived = {sign: answer for sign, answer in conclusions.facts("derived") if sign in rule.then}
-    follows = all(
-        (sign, answer) in conclusions.facts("derived") for sign, answer in rule.then.items()
-    )
-    return follows, f"what follows is {derived or 'nothing'}"
+def _less(base: Knowledge, rule: Means, met: Given) -> Iterator[tuple[str, Given]]:
+    """All that just misses the conditions of a rule, and what is missing."""
+    for sign, answers in rule.if_.items():
+        wanted = [answers] if isinstance(answers, str) else answers
+        yield f"without '{sign}'", {name: told for name, told in met.items() if name != sign}
+        for other in _answers(base, sign):
+            if other not in wanted:
+                yield f"with '{sign}: {other}'", met | {sign: [(other,)]}
+    for sign, barred in rule.unless.items():
+        for answer in [barred] if isinstance(barred, str) else barred:
+            told = met.get(sign, []) if sign == CODE else []
+            yield f"with '{sign}: {answer}'", met | {sign: [*told, (answer,)]}
 
 
-def _stands_first(reasoner: Reasoner, cause: str, case: Known) -> tuple[bool, str]:
-    _, posterior = conclude_from(reasoner, case)
-    order = sorted(posterior.by_cause, key=lambda c: -posterior.by_cause[c])
-    place = order.index(cause) + 1
-    return place <= FIRST, f"it is suspect number {place} after {', '.join(order[:3])}"
+def _given(sign: str, answers: str | list[str]) -> list[tuple[str, ...]]:
+    """Facts for the engine: one of these answers, or, of codes, the first."""
+    told = (answers,) if isinstance(answers, str) else tuple(answers)
+    return [told[:1]] if sign == CODE else [told]
 
 
-def _shown(case: Known) -> str:
-    return ", ".join(
-        f"{sign} {answer if isinstance(answer, str) else ' or '.join(answer)}"
-        for sign, answer in case.items()
-    )
+def _answers(base: Knowledge, sign: str) -> Iterable[str]:
+    """Everything that may be told of a sign, a setting's grade, or as a code."""
+    if sign == CODE:
+        return fault_codes(base)
+    return base.signs[sign].answers if sign in base.signs else GRADES
 
 
 def _unspoken(reasoner: Reasoner) -> Iterator[tuple[str, str]]:

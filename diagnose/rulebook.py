@@ -3,13 +3,26 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from diagnose.errors import InputError, Place, nearest
 from diagnose.knowledge.acts import cautions_of, destroyed
-from diagnose.knowledge.model import Cause, Check, Knowledge, Known, Means, Setting, Shows, Sign
-from diagnose.proofs import Report
-from diagnose.say.text import count, minutes_text, table, wrapped
+from diagnose.knowledge.model import (
+    Bale,
+    Cause,
+    Check,
+    Knowledge,
+    Known,
+    Means,
+    Setting,
+    Shows,
+    Sign,
+)
+from diagnose.say.text import count, minutes_text, table, times_text, wrapped
+
+if TYPE_CHECKING:
+    from diagnose.moved import Moved, Stood
+    from diagnose.proofs import Report
 
 KINDS = ("mechanisms", "signs", "causes", "checks", "settings", "setups", "moves", "cautions",
          "sources", "codes", "shows", "means")  # fmt: skip
@@ -93,9 +106,6 @@ def page_lines(base: Knowledge, name: str) -> list[str]:
                 if hasattr(item, field):
                     lines += wrapped(str(getattr(item, field)), 2)
             lines += _shown_by(base, name)
-    if hasattr(item, "fits"):
-        lines += _labelled("Fits", "; ".join(known_text(base, case) for case in item.fits))
-        lines += _labelled("Not", "; ".join(known_text(base, case) for case in item.not_))
     lines += _labelled("Basis", basis_text(base, item))
     place = base.places.get(f"{kind}:{name}")
     own = OWN if f"{kind}:{name}" in base.own else ""
@@ -144,7 +154,28 @@ def _cause(base: Knowledge, name: str, cause: Cause) -> list[str]:
         body = base.checks[check]
         overlooked = f"overlooks it {body.confirms[name]}"
         lines += _labelled("Check", f"{body.do} [{check}, {overlooked}]")
-    return lines + _labelled("Set it", cause.mend)
+    lines += _labelled("Set it", cause.mend)
+    for name, bale in cause.bales.items():
+        lines += _labelled("Bale", f"{name} ({_stands(bale)})")
+        lines += wrapped(_told(base, bale), 4)
+    return lines
+
+
+def _stands(bale: Bale) -> str:
+    """Where its cause stands, as the bale has it."""
+    if bale.not_among is not None:
+        return f"not among the first {bale.not_among}"
+    place = "first" if bale.rank == 1 else f"number {bale.rank}"
+    return f"{place}, {bale.odds:g} times the next" if bale.odds > 1 else place
+
+
+def _told(base: Knowledge, bale: Bale) -> str:
+    """Everything that a bale tells, in the words of the rules."""
+    parts = [known_text(base, bale.seen)] if bale.seen else []
+    parts += [f"logged: {base.codes[code].says}" for code in bale.codes]
+    for name, value in bale.readings.items():
+        parts.append(f"{base.settings[name].name}: {value:g} {base.settings[name].unit}")
+    return ", and ".join(parts)
 
 
 def _shown_by(base: Knowledge, target: str) -> list[str]:
@@ -220,12 +251,13 @@ def report_lines(base: Knowledge, report: Report) -> list[str]:
     lines = wrapped(
         f"{count(rules, 'rule')}, {count(len(base.causes), 'cause')}, "
         f"{count(len(base.checks), 'check')}, {count(len(base.signs), 'sign')}: "
-        f"{count(report.cases, 'case')} run, {count(len(report.faults), 'fault')}."
+        f"{count(report.bales, 'bale')} run, {count(len(report.faults), 'fault')}."
     )
     if not report.faults:
         lines += wrapped(
             "Proved: every id, basis and word is known; no cycle; nothing unreachable; every "
-            "cause but something else has a check that confirms it."
+            "cause but something else has a check that confirms it; every rule speaks for its "
+            "target, and follows from nothing less than it says."
         )
     lines += _pairs("No question tells these apart, a check does:", report.look_alikes)
     return lines + _pairs("Nothing tells these apart:", report.inseparable)
@@ -239,11 +271,50 @@ def _pairs(title: str, pairs: tuple[tuple[str, str], ...]) -> list[str]:
 
 def report_data(report: Report) -> dict[str, Any]:
     return {
-        "cases": report.cases,
+        "bales": report.bales,
         "faults": [str(fault) for fault in report.faults],
         "look_alikes": [list(pair) for pair in report.look_alikes],
         "inseparable": [list(pair) for pair in report.inseparable],
     }
+
+
+MOST_MOVED = 12
+"""So many moved bales and cases are told; JSON tells all."""
+
+
+def moved_lines(base: Knowledge, found: tuple[Moved, ...], against: str) -> list[str]:
+    """What a change has moved, worst first."""
+    if not found:
+        return wrapped(f"Moved against {against}: nothing.")
+    bales = sum(one.kind == "bale" for one in found)
+    parts = [(bales, "bale"), (len(found) - bales, "solved case")]
+    told = " and ".join(count(n, what) for n, what in parts if n)
+    lines = wrapped(f"Moved against {against}: {told}, worst first.")
+    for one in found[:MOST_MOVED]:
+        cause = base.causes[one.cause].name if one.cause in base.causes else one.cause
+        lines += wrapped(f"{cause}: {one.name}", 2)
+        now = _stood(one.now) if one.now else "not known to these rules any more"
+        lines += wrapped(f"was {_stood(one.was)}; is {now}", 4)
+    left = len(found) - MOST_MOVED
+    return lines + ([f"  and {left} more; --json tells all"] if left > 0 else [])
+
+
+def _stood(stood: Stood) -> str:
+    if stood.rank == 1:
+        return f"first, {times_text(stood.odds)} times the next"
+    return f"number {stood.rank}, {times_text(stood.odds)} times the first"
+
+
+def moved_data(found: tuple[Moved, ...]) -> list[dict[str, Any]]:
+    return [
+        {
+            one.kind: one.name,
+            "cause": one.cause,
+            "was": vars(one.was),
+            "is": vars(one.now) if one.now else None,
+        }
+        for one in found
+    ]
 
 
 def scaffold(base: Knowledge, name: str) -> str:
@@ -265,9 +336,7 @@ def scaffold(base: Knowledge, name: str) -> str:
     # Words: {", ".join(base.words)}
     answers: {{{answers[0]}: usually}}
     basis: judgement
-    why: Say in one sentence what makes it look so.
-    fits: {{{sign}: {answers[0]}}}
-    not: {{{sign}: {answers[-1]}}}"""
+    why: Say in one sentence what makes it look so."""
 
 
 def _scaffold_means(name: str) -> str:
@@ -276,9 +345,7 @@ def _scaffold_means(name: str) -> str:
     if: {{SIGN: ANSWER, OTHER_SIGN: ANSWER}}
     then: {{SIGN: ANSWER}}
     basis: judgement
-    why: Say in one sentence why it follows.
-    fits: {{SIGN: ANSWER, OTHER_SIGN: ANSWER}}
-    not: {{SIGN: ANSWER}}"""
+    why: Say in one sentence why it follows."""
 
 
 def append_rule(path: Path, text: str) -> None:

@@ -51,11 +51,19 @@ class Renaming:
         return self.new("mechanisms" if name in BASE.mechanisms else "causes", name)
 
     def known(self, case: Data) -> Data:
-        """Conditions and cases: sign, code or grade -> answers."""
+        """Conditions and what is seen: sign, code or grade -> answers."""
         changed: Data = {}
         for key, given in case.items():
             name, change = self._condition(key)
             changed[name] = [change(a) for a in given] if isinstance(given, list) else change(given)
+        return changed
+
+    def bale(self, bale: Data) -> Data:
+        """A cause's named bale; its name is a sentence and stays."""
+        changed = bale | {"seen": self.known(bale.get("seen", {}))}
+        changed["codes"] = [self.new("codes", code) for code in bale.get("codes", [])]
+        readings = bale.get("readings", {})
+        changed["readings"] = {self.new("settings", s): value for s, value in readings.items()}
         return changed
 
     def _condition(self, key: str) -> tuple[str, Callable[[str], str]]:
@@ -98,9 +106,8 @@ class Renaming:
                 changed[field] = {self.answer(sign, a): word for a, word in value.items()}
             elif field == "against":
                 changed[field] = [self.answer(name.partition("/")[2], a) for a in value]
-            elif field in ("fits", "not"):
-                cases = value if isinstance(value, list) else [value]
-                changed[field] = [self.known(case) for case in cases]
+            elif field == "bales":
+                changed[field] = {title: self.bale(bale) for title, bale in value.items()}
             elif field in ("if", "unless", "then"):
                 changed[field] = self.known(value)
         return changed

@@ -26,7 +26,7 @@ Words = Mapping[str, str]
 SOMETHING_ELSE = "something_else"
 """The shipped rules' cause for all that nobody wrote down; small bases call theirs so too."""
 ROLES = load_rules().roles
-NO_CASES = {"fits": {"any": "any"}, "not": {"any": "any"}, "basis": "judgement", "why": "invented"}
+INVENTED = {"basis": "judgement", "why": "invented"}
 
 
 @cache
@@ -100,7 +100,7 @@ def small_base(
                 leads=dict(leads),
                 mend="",
                 trial="strand",
-                **NO_CASES,
+                **INVENTED,
             )
             for name, (common, leads) in causes.items()
         },
@@ -110,6 +110,6 @@ def small_base(
             )
             for name, (setup, minutes, confirms) in (checks or {}).items()
         },
-        shows={name: Shows(answers=dict(answers), **NO_CASES) for name, answers in shows.items()},
-        means={name: Means(**rule, **NO_CASES) for name, rule in (means or {}).items()},
+        shows={name: Shows(answers=dict(answers), **INVENTED) for name, answers in shows.items()},
+        means={name: Means(**rule, **INVENTED) for name, rule in (means or {}).items()},
     )

@@ -30,7 +30,14 @@ STAGES = (
     ("diagnose.planner",),
     ("diagnose.session", "diagnose.machine", "diagnose.adjustment"),
     ("diagnose.views",),
-    ("diagnose.proofs", "diagnose.casebook", "diagnose.sheet", "diagnose.twine", "diagnose.log"),
+    (
+        "diagnose.proofs",
+        "diagnose.moved",
+        "diagnose.casebook",
+        "diagnose.sheet",
+        "diagnose.twine",
+        "diagnose.log",
+    ),
     ("diagnose.bale", "diagnose.train", "diagnose.rulebook"),
     ("diagnose.cli", "diagnose.__main__"),
 )

@@ -24,6 +24,8 @@ from diagnose.session.reasoner import Reasoner
 
 NOTABLE = 0.05
 """Change of a case's log score that is worth a line."""
+PROOFS = {"bales", "fits", "not"}
+"""Fields that only prove an item, the last two in rules up to 2026.2: they judge no case."""
 MOST_CHANGES = 60
 """With more changed rules than this they are not tried one by one."""
 
@@ -59,11 +61,19 @@ class Changes:
 def items_of(base: Knowledge) -> Items:
     """The rule base item by item, as JSON texts that can be compared and read again."""
     items = {
-        f"{kind}:{name}": item.model_dump_json(by_alias=True)
+        f"{kind}:{name}": canonical(item.model_dump(mode="json", by_alias=True, exclude=PROOFS))
         for kind in ITEM_KINDS
         for name, item in getattr(base, kind).items()
     }
     return items | {f"words:{word}": canonical(value) for word, value in base.words.items()}
+
+
+def _said(item: str) -> str:
+    """An item as an earlier replay kept it, without what only proved it."""
+    value = json.loads(item)
+    if isinstance(value, dict):
+        value = {field: said for field, said in value.items() if field not in PROOFS}
+    return canonical(value)
 
 
 def changed_rules(before: Items, now: Items) -> dict[str, str]:
@@ -82,6 +92,7 @@ def compare(
     chances_before: Chances,
 ) -> Changes:
     """The present replay against the last one with other rules."""
+    items_before = {key: _said(item) for key, item in items_before.items()}
     changed = changed_rules(items_before, items_of(base))
     effects = [
         Effect(one.case.id, one.cause, chances_before[one.case.id], (one.chance, one.rank))

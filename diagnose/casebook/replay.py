@@ -8,7 +8,7 @@ the rule base's alone, or, with learning, those of the cases solved before it.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -16,7 +16,7 @@ from diagnose.case import Case, Checked, Mended, Proved, Reading
 from diagnose.casebook import scores
 from diagnose.casebook.learning import taught
 from diagnose.errors import InputError
-from diagnose.session.reasoned import reason
+from diagnose.session.judged import Judged, judged
 from diagnose.session.reasoner import Reasoner
 
 FIRST = 3
@@ -29,20 +29,6 @@ class Solved:
 
     case: Case
     cause: str
-
-
-@dataclass(frozen=True)
-class Judged:
-    """What the rules made of one case before its first check."""
-
-    case: Case
-    cause: str
-    rank: int
-    """Place of the confirmed cause among the suspects, 1 is first."""
-    chances: tuple[float, ...]
-    """Of all causes, in the rule base's order."""
-    chance: float
-    """Of the confirmed cause."""
 
 
 @dataclass(frozen=True)
@@ -86,25 +72,23 @@ class Replay:
 
 def replay(reasoner: Reasoner, cases: Sequence[Solved], learning: bool = False) -> Replay:
     """Judge every case; with `learning`, each by what the cases before it had taught."""
-    judged, left_out = [], []
+    found, left_out = [], []
     for number, one in enumerate(cases):
         before = [(earlier.case, earlier.cause) for earlier in cases[:number]]
         knowing = taught(reasoner, before, one.case.machine.type) if learning else reasoner
         try:
-            judged.append(judge(knowing, one))
+            found.append(judge(knowing, one))
         except InputError as error:
             left_out.append((one.case.id, str(error)))
-    return Replay(tuple(judged), tuple(reasoner.base.causes), tuple(left_out))
+    return Replay(tuple(found), tuple(reasoner.base.causes), tuple(left_out))
 
 
 def judge(reasoner: Reasoner, one: Solved) -> Judged:
     """The suspects before the first check. Raises InputError for ids the rules do not have."""
     if one.cause not in reasoner.base.causes:
         raise InputError(f"the rule base has no cause '{one.cause}'")
-    chances = reason(reasoner, opening(one.case)).mean.by_cause
-    chance = chances[one.cause]
-    rank = 1 + sum(other > chance for other in chances.values())
-    return Judged(one.case, one.cause, rank, tuple(chances.values()), chance)
+    before = judged(reasoner, opening(one.case), one.cause)
+    return replace(before, case=one.case)
 
 
 def opening(case: Case) -> Case:

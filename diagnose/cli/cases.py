@@ -253,6 +253,14 @@ def replay(
     _put(regression_lines(base, found), regression_data(base, found), as_json)
 
 
+def solved_for_check(casebook: str) -> list[tuple[Case, str]]:
+    """Solved cases as they stood before their first check, and the causes confirmed in them."""
+    from diagnose.casebook.replay import opening
+
+    with _open(casebook) as book:
+        return [(opening(case), cause) for case, cause in book.confirmed()]
+
+
 def replay_for_check(reasoner: Reasoner, casebook: str) -> tuple[list[str], dict[str, Any]]:
     """The regression test of `diagnose rules check --casebook`, as lines and as data."""
     from diagnose.casebook.regression import regress

@@ -12,6 +12,7 @@ from diagnose.errors import InputFaultsError
 
 if TYPE_CHECKING:
     from diagnose.knowledge import Knowledge
+    from diagnose.session import Reasoner
 
 rules_option = click.option(
     "--rules", "folder", type=click.Path(path_type=Path), help="Another rule base, an edited copy."
@@ -62,8 +63,17 @@ def show(name: str, folder: Path | None, as_json: bool) -> None:
 @rules_option
 @json_option
 @click.option("--casebook", help="Also replay the solved cases of this casebook.")
-def check(folder: Path | None, as_json: bool, casebook: str | None) -> None:
-    """Prove what can be proved of the rule base, and run every rule's own cases."""
+@click.option(
+    "--before",
+    type=click.Path(path_type=Path),
+    help="The rules as they were: tells what the change has moved.",
+)
+def check(folder: Path | None, as_json: bool, casebook: str | None, before: Path | None) -> None:
+    """Prove what can be proved of the rule base, and run every named bale.
+
+    Where there are own rules, or with --before, it tells which bales and solved cases
+    stand otherwise than without the change.
+    """
     from diagnose.proofs import prove
     from diagnose.rulebook import report_data, report_lines
     from diagnose.session import Reasoner
@@ -72,6 +82,9 @@ def check(folder: Path | None, as_json: bool, casebook: str | None) -> None:
     reasoner = Reasoner(base)
     report = prove(reasoner)
     lines, data = report_lines(base, report), report_data(report)
+    if before or base.own:
+        told, data["moved"] = _moved(reasoner, before, casebook)
+        lines += ["", *told]
     if casebook is not None:
         from diagnose.cli.cases import replay_for_check
 
@@ -82,12 +95,26 @@ def check(folder: Path | None, as_json: bool, casebook: str | None) -> None:
         raise InputFaultsError(report.faults)
 
 
+def _moved(now: Reasoner, before: Path | None, casebook: str | None) -> tuple[list[str], Any]:
+    """What moved against the rules `before`, else against the shipped ones without own rules."""
+    from diagnose.cli.cases import solved_for_check
+    from diagnose.knowledge import load_rules
+    from diagnose.moved import moved
+    from diagnose.rulebook import moved_data, moved_lines
+    from diagnose.session import Reasoner
+
+    solved = solved_for_check(casebook) if casebook is not None else []
+    found = moved(Reasoner(load_rules(before)), now, solved)
+    against = str(before) if before else "the shipped rules"
+    return moved_lines(now.base, found, against), moved_data(found)
+
+
 @rules.command()
 @click.argument("name")
 @click.option("--in", "path", type=click.Path(path_type=Path), help="Append to this rule file.")
 @rules_option
 def new(name: str, path: Path | None, folder: Path | None) -> None:
-    """Begin the rule NAME, such as hook_rough/tails, with its cases to fill in."""
+    """Begin the rule NAME, such as hook_rough/tails, to fill in."""
     from diagnose.rulebook import append_rule, scaffold
 
     base = _load(folder)
@@ -96,4 +123,5 @@ def new(name: str, path: Path | None, folder: Path | None) -> None:
         click.echo(text)
     else:
         append_rule(path, text)
-        click.echo(f"Begun in {path}; fill it in, then run: diagnose rules check --rules FOLDER")
+        click.echo(f"Begun in {path}; fill it in and give its cause a bale that shows it.")
+        click.echo("Then run: diagnose rules check --rules FOLDER")

@@ -179,7 +179,9 @@ def _take_item(
     draft.places[key] = document.place((top, name))
     draft.lines[key] = (document, (top, name))
     try:
-        draft.items[kind][name] = ITEM_KINDS[kind].model_validate(fields)
+        item = draft.items[kind][name] = ITEM_KINDS[kind].model_validate(fields)
+        for bale in getattr(item, "bales", ()):
+            draft.places[f"{key}.bales.{bale}"] = document.place((top, name, "bales", bale))
     except ValidationError as error:
         draft.faults += faults_of(error, document, (top, name), ITEM_KINDS[kind])
 

@@ -8,23 +8,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
-from pydantic import BeforeValidator, Field, PositiveFloat, PositiveInt
+from pydantic import Field, PositiveFloat, PositiveInt, model_validator
 
 from diagnose.errors import Place
 from diagnose.knowledge.item import BasisField, Id, Item, Word
 from diagnose.knowledge.links import Links, links_of
 from diagnose.knowledge.roles import Roles
 
-
-def _as_list(value: Any) -> Any:
-    return [value] if isinstance(value, dict) else value
-
-
 Known = dict[str, str | list[str]]
 """Answers known, by sign: one answer id, or several when it is one of them."""
-Cases = Annotated[list[Known], BeforeValidator(_as_list), Field(min_length=1)]
 
 
 class Base(Item):
@@ -153,6 +147,32 @@ class Setting(Item):
     note: str | None = None
 
 
+class Bale(Item):
+    """A bale that a technician would know a cause by: what is told, and how the cause stands then.
+
+    It is run like any case. Either `rank`, at that place or before it, or `not_among` the first.
+    """
+
+    seen: Known = {}
+    codes: list[Id] = []
+    readings: dict[Id, float] = {}
+    """Setting -> what was measured, in the setting's unit."""
+    rank: PositiveInt | None = None
+    odds: float = Field(default=1, ge=1)
+    """So many times as likely as the next suspect after `rank`."""
+    not_among: PositiveInt | None = None
+
+    @model_validator(mode="after")
+    def _says_one_thing(self) -> Bale:
+        if (self.rank is None) is (self.not_among is None):
+            raise ValueError("say how the cause stands: either 'rank' or 'not_among'")
+        if self.rank is None and "odds" in self.model_fields_set:
+            raise ValueError("'odds' goes with 'rank'")
+        if not (self.seen or self.codes or self.readings):
+            raise ValueError("nothing is told of this bale: name what is 'seen'")
+        return self
+
+
 class Cause(Item):
     """A fault of a part, a setting, the twine or the crop."""
 
@@ -170,8 +190,8 @@ class Cause(Item):
     """Of setting it right, besides those of the check that found it."""
     again: list[Id] = []
     """Settings or checks to go through again after mending."""
-    fits: Cases
-    not_: Cases = Field(alias="not")
+    bales: dict[str, Bale] = {}
+    """A sentence that names it -> the bale."""
 
 
 class Check(Item):
@@ -204,8 +224,6 @@ class Shows(Item):
     """Answers named because they are rarer here than elsewhere; proved to be."""
     basis: BasisField
     why: str
-    fits: Cases
-    not_: Cases = Field(alias="not")
 
 
 class Means(Item):
@@ -219,8 +237,6 @@ class Means(Item):
     then: dict[Id, Id] = Field(min_length=1)
     basis: BasisField
     why: str
-    fits: Cases
-    not_: Cases = Field(alias="not")
 
 
 class Code(Item):

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from diagnose.errors import nearest
-from diagnose.knowledge.model import Knowledge, Known
+from diagnose.knowledge.model import Bale, Knowledge, Known
 from diagnose.knowledge.roles import played
 
 Fault = tuple[str, tuple[Any, ...], str]
@@ -155,7 +155,22 @@ def _causes(base: Knowledge) -> Iterator[Fault]:
                     ("again",),
                     _unknown("setting or check", again, [*base.settings, *base.checks]),
                 )
-        yield from _cases(base, key, cause.fits, cause.not_)
+        for bale, told in cause.bales.items():
+            yield from _bale(base, key, ("bales", bale), told)
+
+
+def _bale(base: Knowledge, key: str, path: tuple[Any, ...], told: Bale) -> Iterator[Fault]:
+    for sign in (sign for sign in told.seen if sign not in base.signs):
+        yield key, (*path, "seen", sign), _unknown("sign", sign, base.signs)
+    known = {sign: given for sign, given in told.seen.items() if sign in base.signs}
+    yield from _evidence(base, key, (*path, "seen"), known)
+    for code in told.codes:
+        if code not in fault_codes(base):
+            yield key, (*path, "codes"), _unknown("code", code, fault_codes(base))
+    for setting in told.readings:
+        if setting not in base.settings:
+            at = (*path, "readings", setting)
+            yield key, at, _unknown("setting", setting, base.settings)
 
 
 def _checks_and_settings(base: Knowledge) -> Iterator[Fault]:
@@ -205,10 +220,6 @@ def _shows(base: Knowledge) -> Iterator[Fault]:
             if answer not in rule.answers:
                 what = _unknown("answer of this rule", answer, rule.answers)
                 yield key, ("against",), what
-        yield from _cases(base, key, rule.fits, rule.not_)
-        for side, cases in (("fits", rule.fits), ("not", rule.not_)):
-            if any(sign not in case for case in cases):
-                yield key, (side,), f"each case of this rule names an answer of '{sign}'"
 
 
 def _answer_words(
@@ -227,10 +238,9 @@ def _answer_words(
 def _means(base: Knowledge) -> Iterator[Fault]:
     for name, rule in base.means.items():
         key = f"means:{name}"
-        yield from _evidence(base, key, "if", rule.if_)
-        yield from _evidence(base, key, "unless", rule.unless)
-        yield from _evidence(base, key, "then", dict(rule.then))
-        yield from _cases(base, key, rule.fits, rule.not_)
+        yield from _evidence(base, key, ("if",), rule.if_)
+        yield from _evidence(base, key, ("unless",), rule.unless)
+        yield from _evidence(base, key, ("then",), dict(rule.then))
 
 
 def _words(
@@ -241,15 +251,7 @@ def _words(
             yield key, path, _unknown("word", word, base.words)
 
 
-def _cases(
-    base: Knowledge, key: str, fits: Iterable[Known], not_: Iterable[Known]
-) -> Iterator[Fault]:
-    for side, cases in (("fits", fits), ("not", not_)):
-        for case in cases:
-            yield from _evidence(base, key, side, case)
-
-
-def _evidence(base: Knowledge, key: str, side: str, evidence: Known) -> Iterator[Fault]:
+def _evidence(base: Knowledge, key: str, path: tuple[Any, ...], evidence: Known) -> Iterator[Fault]:
     for sign, given in evidence.items():
         answers = [given] if isinstance(given, str) else given
         if sign == "code":
@@ -257,12 +259,12 @@ def _evidence(base: Knowledge, key: str, side: str, evidence: Known) -> Iterator
         elif sign.startswith("grade."):
             kind, known = "grade", list(GRADES)
             if sign[6:] not in base.settings:
-                yield key, (side, sign), _unknown("setting", sign[6:], base.settings)
+                yield key, (*path, sign), _unknown("setting", sign[6:], base.settings)
         elif sign in base.signs:
             kind, known = f"answer of '{sign}'", list(base.signs[sign].answers)
         else:
-            yield key, (side, sign), _unknown("sign", sign, base.signs)
+            yield key, (*path, sign), _unknown("sign", sign, base.signs)
             continue
         for answer in answers:
             if answer not in known:
-                yield key, (side, sign), _unknown(kind, answer, known)
+                yield key, (*path, sign), _unknown(kind, answer, known)

@@ -69,6 +69,14 @@ def minutes_text(minutes: float) -> str:
     return f"{whole} min" if whole < 60 else f"{whole // 60} h {whole % 60:02d} min"
 
 
+def times_text(odds: float) -> str:
+    """How many times as likely, to two figures at most: 230, 23, 2.3, 0.23."""
+    if odds < 0.01:
+        return "under 0.01"
+    places = 0 if odds >= 10 else 1 if odds >= 1 else 2
+    return f"{odds:.{places}f}"
+
+
 def count(number: int, thing: str) -> str:
     """`1 bale`, `7,842 bales`, `2 entries`."""
     many = f"{thing[:-1]}ies" if thing.endswith("ry") else f"{thing}s"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import json
 
 import numpy as np
 import pytest
@@ -188,6 +189,22 @@ def test_a_change_is_blamed_for_the_cases_it_made_better(where: str) -> None:
     ((blamed, gain),) = effect.by
     assert blamed == key
     assert gain == pytest.approx(effect.gain)
+
+
+def test_what_only_proves_a_rule_is_no_change_of_it() -> None:
+    """Bales now, and the cases of `fits` and `not` that an earlier replay kept with each rule."""
+    replayed = replay(REASONER, [SPRING])
+    assert "bales" not in json.loads(items_of(BASE)["causes:hook_worn"])
+    kept = {
+        key: json.dumps({**json.loads(item), "fits": [{"crop": "hay"}], "not": [{"crop": "wet"}]})
+        for key, item in items_of(BASE).items()
+        if not key.startswith("words:")
+    }
+    words = {key: item for key, item in items_of(BASE).items() if key.startswith("words:")}
+    assert compare(BASE, replayed, "before", kept | words, {}).rules == ()
+    del kept["shows:not_held/hangs"]
+    changed = compare(BASE, replayed, "before", kept | words, {}).rules
+    assert changed == (("shows:not_held/hangs", "added"),)
 
 
 def test_a_replay_of_the_same_rules_replaces_the_one_before(where: str) -> None:

@@ -78,8 +78,7 @@ def test_an_id_that_stands_in_two_files_is_told_with_both_places(copy: Path) -> 
 
 def test_words_that_add_up_to_more_than_every_time_are_refused(copy: Path) -> None:
     add(copy, "rules:\n  hook_worn/crop:\n    answers: {straw: usually, hay: about half}\n"
-              "    basis: judgement\n    why: Too much.\n    fits: {crop: straw}\n"
-              "    not: {crop: wet}\n")  # fmt: skip
+              "    basis: judgement\n    why: Too much.\n")  # fmt: skip
     at = "zz_added.yaml:3: rules.hook_worn/crop.answers: "
     assert f"{at}the words add up to 1.251, more than every time" in faults(copy)
 
@@ -87,7 +86,7 @@ def test_words_that_add_up_to_more_than_every_time_are_refused(copy: Path) -> No
 def test_all_faults_are_told_at_once(copy: Path) -> None:
     change(copy, "common: sometimes", "common: sometime")
     add(copy, "rules:\n  hook_wrn/crop:\n    answers: {strow: usually}\n    basis: rumour\n"
-              "    why: W.\n    fits: {crop: straw}\n    not: {crop: hay}\n")  # fmt: skip
+              "    why: W.\n")  # fmt: skip
     told = faults(copy)
     for part in ("'sometime'", "'hook_wrn', did you mean 'hook_worn'", "'strow', did you mean",
                  "unknown basis 'rumour'"):  # fmt: skip
@@ -105,10 +104,9 @@ def test_an_empty_folder_is_told(tmp_path: Path) -> None:
 
 def test_signs_derived_from_each_other_are_a_fault(copy: Path) -> None:
     add(copy, "rules:\n"
-              "  one: {if: {crop: straw}, then: {density: usual}, basis: judgement, why: W.,\n"
-              "        fits: {crop: straw}, not: {crop: hay}}\n"
-              "  two: {if: {density: usual}, then: {crop: straw}, basis: judgement, why: W.,\n"
-              "        fits: {density: usual}, not: {crop: hay}}\n".replace(
+              "  one: {if: {crop: straw}, then: {density: usual}, basis: judgement, why: W.}\n"
+              "  two: {if: {density: usual}, then: {crop: straw}, basis: judgement, why: W.}\n"
+              .replace(
                   "usual", next(iter(load_rules().signs["density"].answers))))  # fmt: skip
     base = load_rules(copy)
     told = [what for _, what in structural_faults(cause_graph(base), base)]
@@ -133,19 +131,7 @@ def test_the_shipped_base_passes_every_proof() -> None:
     report = prove(Reasoner(load_rules()))
     assert report.faults == ()
     assert report.inseparable == ()
-    assert report.cases > 900
-
-
-def test_a_case_that_no_longer_holds_is_told_with_its_rule(copy: Path) -> None:
-    add(copy, "rules:\n  hook_worn/crop:\n    answers: {straw: usually}\n"
-              "    basis: judgement\n    why: W.\n    fits: {crop: hay}\n"
-              "    not: {crop: wet}\n")  # fmt: skip
-    base = load_rules(copy)
-    from diagnose import proofs
-
-    told = [w for k, w in proofs._cases(Reasoner(base)) if k == "shows:hook_worn/crop" and w]
-    assert len(told) == 1
-    assert "its case 'fits: crop hay' fails" in told[0]
+    assert report.bales > 180
 
 
 @pytest.mark.parametrize(
@@ -164,16 +150,15 @@ def test_a_case_that_no_longer_holds_is_told_with_its_rule(copy: Path) -> None:
 def test_a_rule_that_speaks_against_its_own_target_is_refused(
     copy: Path, rule: str, told: str
 ) -> None:
-    add(copy, f"rules:\n  hook_worn/noise:\n    {rule}\n    basis: judgement\n    why: W.\n"
-              "    fits: {noise: knock}\n    not: {noise: usual}\n")  # fmt: skip
+    add(copy, f"rules:\n  hook_worn/noise:\n    {rule}\n    basis: judgement\n"
+              "    why: W.\n")  # fmt: skip
     faults = [str(fault) for fault in prove(Reasoner(load_rules(copy))).faults]
     assert any(told in fault and "zz_added.yaml:2" in fault for fault in faults), faults
 
 
 def test_an_answer_against_has_to_be_one_of_the_rule(copy: Path) -> None:
     add(copy, "rules:\n  hook_worn/noise:\n    answers: {usual: seldom}\n    against: [usuall]\n"
-              "    basis: judgement\n    why: W.\n"
-              "    fits: {noise: knock}\n    not: {noise: usual}\n")  # fmt: skip
+              "    basis: judgement\n    why: W.\n")  # fmt: skip
     with pytest.raises(InputFaultsError) as refused:
         load_rules(copy)
     assert "unknown answer of this rule 'usuall', did you mean 'usual'?" in str(refused.value)
@@ -212,7 +197,6 @@ def test_two_causes_that_nothing_tells_apart_are_named(copy: Path) -> None:
         f"  twin_{name}:\n    name: {name} of the twins\n    part: bill hook\n    common: seldom\n"
         "    trial: strand\n    leads: {not_held: usually}\n    why: W.\n    basis: judgement\n"
         "    mend: M.\n"
-        "    fits: {hangs: slipped_open}\n    not: {hangs: runs_back}\n"
         for name in ("one", "two")
     )
     add(copy, f"causes:\n{twins}checks:\n  look_at_twins:\n    do: Look.\n    tool: torch\n"

@@ -21,8 +21,6 @@ rules:
     answers: {broke_away: usually}
     basis: judgement
     why: Here it tears the strand at the corner.
-    fits: {hangs: broke_away}
-    not: {hangs: slipped_open}
 """
 
 

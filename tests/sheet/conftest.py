@@ -76,8 +76,6 @@ def _cause(name: str, mechanism: str) -> Cause:
         basis="judgement",
         mend="set it",
         trial="strand",
-        fits=[{"tails": "long"}],
-        not_=[{"tails": "short"}],
     )
 
 
