@@ -62,7 +62,7 @@ def small_base(
             name="small",
             version="0",
             call_minutes=120,
-            failure_rates={ROLES.often.untold: 0.05},
+            failure_rates={ROLES.often.once: 0.01, ROLES.often.untold: 0.05},
             **basis,
         ),
         words=dict(words or scale()),

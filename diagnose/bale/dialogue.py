@@ -69,6 +69,9 @@ class Dialogue:
         self._clashes = 0
         self._doubtful: tuple[Doubtful, ...] = ()
         self._keys_told = False
+        self._stood: list[str] = []
+        """The suspects as they were shown last: the same are not shown again."""
+        self._viewed: tuple[Diagnosis, DiagnosisView] | None = None
 
     @property
     def base(self) -> Knowledge:
@@ -112,14 +115,22 @@ class Dialogue:
         if step.kind == "prove":
             return lines([*self._step_view(step).blocks(), *view.along()])
         number = 1 + len(told(self.base, self.case))
-        blocks: list[Block] = [] if step.opening else [*view.standing.blocks(), Gap()]
+        blocks: list[Block] = []
+        standing = lines(view.standing.blocks())
+        if not (step.opening or step.counts or standing == self._stood):
+            blocks = [*view.standing.blocks(), Gap()]
+            self._stood = standing
         blocks += self._step_view(step, number).blocks()
         return lines(blocks) + self._fair_to_call(diagnosis) + wrapped(self._keys(step), 2)
 
     def _view(self, diagnosis: Diagnosis) -> DiagnosisView:
-        return diagnosis_view(
-            self.base, diagnosis, numbers=self.numbers, inches=self.inches, machine=self.machine
-        )
+        """Of the diagnosis in hand; made once, as it is asked for line by line."""
+        if self._viewed is None or self._viewed[0] is not diagnosis:
+            made = diagnosis_view(
+                self.base, diagnosis, numbers=self.numbers, inches=self.inches, machine=self.machine
+            )
+            self._viewed = diagnosis, made
+        return self._viewed[1]
 
     def _step_view(self, step: Step, number: int = 1) -> StepView:
         return step_view(

@@ -9,7 +9,7 @@ from typing import Any, Literal, NamedTuple
 import numpy as np
 
 from diagnose.belief import Posterior
-from diagnose.case.protocol import Find, look_before, opening, phase
+from diagnose.case.protocol import Find, is_open, look_before, opening, phase
 from diagnose.case.state import Knotter
 from diagnose.case.use import TERMINAL, Use
 from diagnose.knowledge.acts import (
@@ -69,6 +69,8 @@ class Step:
     finds: float | None = None
     """Of a check: chance that it finds the fault."""
     opening: bool = False
+    counts: bool = False
+    """Of a question: how many clean bales the proof takes rests on it."""
     before: str | None = None
     """Of a look: the act that would destroy it, and is put after it."""
     knotter: Knotter = None
@@ -111,6 +113,10 @@ def next_step(
         case "found":
             return _mend(base, reasoned, findings.found[0])
         case "proving":
+            often = base.roles.often.sign
+            tie = reasoned.known.ties[0].knotter
+            if use.asked(often) and is_open(state, findings, often, tie):
+                return _ask(reasoner, often, state.place, counts=True)
             return _proof(base, reasoned, knotters)
     return _search(reasoner, reasoned, use)
 

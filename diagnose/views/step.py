@@ -77,6 +77,7 @@ class StepView(Part):
     knotter: int | None = None
     opening: bool | None = None
     again: bool | None = None
+    counts: bool | None = None
     before: str | None = None
     setup: str | None = None
     place: str | None = None
@@ -151,6 +152,8 @@ class StepView(Part):
         """One sentence: what the step was chosen for."""
         if self.opening:
             return said("bale.asked_first")
+        if self.counts:
+            return said("bale.counts_on_it")
         if self.before:
             return said("bale.would_destroy")
         if not self.expected:
@@ -267,6 +270,7 @@ def step_view(
         "knotter": step.knotter,
         "before": step.before,
         "opening": step.opening or None,
+        "counts": step.counts or None,
         "again": step.again or None,
         "tolerance": setting_part(base, step.setting) if step.setting else None,
     }

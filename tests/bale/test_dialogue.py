@@ -229,7 +229,7 @@ def at_proof(reasoner: Reasoner, more: list[str]) -> tuple[Dialogue, Script, Dia
         MadeSafe(), Seen(sign="hangs", answers=("slipped_open",)),
         Seen(sign="cycled", answers=("yes",)), Seen(sign="which", answers=("one",)),
         Checked(check="measure_clamp_spring", found="clamp_spring_weak"),
-        Mended(cause="clamp_spring_weak"),
+        Mended(cause="clamp_spring_weak"), Seen(sign="often", answers=("now_and_then",)),
     ))  # fmt: skip
     script = Script(more)
     start = clock(datetime(2026, 7, 21, 14, tzinfo=UTC))
@@ -252,6 +252,23 @@ def test_a_short_proof_counts_only_when_it_is_accepted_in_words(reasoner: Reason
     assert diagnosis.step.kind == "cured"
     assert "12 clean bales since" in script.screen
     assert "come by luck in 54 of 100" in " ".join(script.screen.split())
+
+
+def test_how_often_it_failed_is_asked_before_the_count_where_nobody_has_said(
+    reasoner: Reasoner,
+) -> None:
+    dialogue, script, diagnosis = at_proof(reasoner, ["r", "5", "d"])
+    assert diagnosis.step.kind == "prove"
+    dialogue.case = dialogue.case.model_copy(
+        update={"events": [e for e in dialogue.case.events if getattr(e, "sign", "") != "often"]}
+    )
+    dialogue.console = Script(["4"])
+    asked = diagnose(reasoner, dialogue.case).step
+    assert (asked.kind, asked.id, asked.counts) == ("ask", "often", True)
+    proof = dialogue.run().step
+    assert (proof.kind, proof.bales) == ("prove", 2)
+    assert "more clean bales, the rarer it failed" in " ".join(dialogue.console.screen.split())
+    assert "59 clean bales in a row" in " ".join(script.screen.split())
 
 
 def test_after_a_failed_proof_the_machine_is_made_safe_again_first(reasoner: Reasoner) -> None:

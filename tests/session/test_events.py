@@ -101,7 +101,9 @@ def test_what_a_check_found_is_mended_then_proved_then_cured() -> None:
     found = Checked(check="clear_retainer", found="retainer_disc_packed")
     assert diagnose(REASONER, case(found)).step.kind == "mend"
     mended = (found, Mended(cause="retainer_disc_packed"))
-    assert diagnose(REASONER, case(*mended)).step.kind == "prove"
+    asked = diagnose(REASONER, case(*mended)).step
+    assert (asked.id, asked.counts) == ("often", True)
+    assert diagnose(REASONER, case(*mended, NotKnown(sign="often"))).step.kind == "prove"
     cured = (*mended, Proved(cause="retainer_disc_packed", clean_ties=59, failed=False))
     end = diagnose(REASONER, case(*cured))
     assert end.step.kind == "cured"

@@ -22,7 +22,7 @@ from diagnose.views.diagnosis import diagnosis_view
 from tests.small_base import ROLES, SOMETHING_ELSE, small_base
 from tests.technician import clock
 
-WHICH = ROLES.which
+WHICH, OFTEN = ROLES.which, ROLES.often
 RECOMPUTED = 10
 """Every so many steps belief and step are worked out anew: five places in a history of fifty."""
 NUMBER = st.integers(1, 40)
@@ -41,6 +41,7 @@ def small() -> Reasoner:
         signs={
             "hangs": (("one_end", "open", "none"), {}),
             WHICH.sign: ((WHICH.one, WHICH.few, WHICH.wandering, WHICH.all), {}),
+            OFTEN.sign: ((OFTEN.once, OFTEN.untold), {}),
             "end": (("bent", "straight"), {}),
             "lies": (("bare", "knot", "wound"), {"bare": "usually"}),
         },

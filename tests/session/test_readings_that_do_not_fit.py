@@ -160,6 +160,7 @@ def test_the_proof_is_of_both_and_a_failed_one_clears_both(reasoner: Reasoner) -
         Mended(cause="clamp_spring_tight", aside=True),
         Checked(check="look_at_hook", found="hook_worn"),
         Mended(cause="hook_worn"),
+        Seen(sign="often", answers=("often",)),
     )
     screen, _, _ = sitting(reasoner, both)
     assert "Set too: hook clamp spring too tight: the proof is of both." in screen

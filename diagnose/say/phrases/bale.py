@@ -15,6 +15,7 @@ PHRASES: dict[str, str | tuple[str, str]] = {
     "bale.stand": "  Stand: ",
     "bale.why_now": "  Why now: ",
     "bale.asked_first": "asked first, as every tie begins with it.",
+    "bale.counts_on_it": "the proof takes more clean bales, the rarer it failed.",
     "bale.would_destroy": "the step after this one would destroy it.",
     "bale.left": "about {left} still to go.",
     "bale.again": "again, as it was put off or can be overlooked; nothing else is worth more; "
