@@ -323,23 +323,21 @@ def _prove(base: Knowledge, state: State, event: Proved, number: int) -> None:
         if not state.proving:
             _change(state, state.repairs_of("open"), status="kept")
         return
-    if event.knotter is not None and len(state.ties) > 1:
+    at = event.knotter or here[0].knotter
+    along = [r for r in state.repairs_of("open") if r.aside and _covers(at, r.knotter)]
+    failed = [*here, *along]
+    elsewhere = set(state.ties) - {at, None}
+    if at is not None and elsewhere:
         # Set right on the whole machine and failed at one knotter: there alone it is cleared.
-        shared = [r for r in here if r.knotter is None]
-        here = [r for r in here if r.knotter is not None]
-        counted = any(r.cause == event.cause and r.knotter is not None for r in state.proving)
-        if shared and counted:
-            state.repairs = [r for r in state.repairs if r not in shared]
-        if shared:
-            state.repairs.append(Repair(event.cause, event.knotter, number, status="failed"))
-    along = [r for r in state.repairs_of("open") if r.aside]
-    along = [r for r in along if any(_covers(h.knotter, r.knotter) for h in here)]
-    _change(state, [*here, *along], status="failed")
-    at = event.knotter or (here[0].knotter if here else None)
-    alone = len(state.ties) == 1
+        shared = [r for r in failed if r.knotter is None]
+        failed = [r for r in failed if r.knotter is not None]
+        counted = {r.cause for r in state.proving if r.knotter is not None}
+        state.repairs = [r for r in state.repairs if r not in shared or r.cause not in counted]
+        state.repairs += [Repair(r.cause, at, number, r.aside, "failed") for r in shared]
+    _change(state, failed, status="failed")
 
     def stays(result: Result) -> bool:
-        there = _covers(at, result.knotter) if alone else result.knotter == at
+        there = result.knotter == at if elsewhere else _covers(at, result.knotter)
         return result.found != event.cause or not there
 
     state.results = [result for result in state.results if stays(result)]
