@@ -18,7 +18,7 @@ from diagnose.case import Case
 from diagnose.files import write_whole
 from diagnose.knowledge import Knowledge, load_rules
 from diagnose.knowledge.yaml_file import read_yaml
-from diagnose.machine import read_machine, with_manual
+from diagnose.machine.profile import read_machine, with_manual
 from diagnose.session import Diagnosis, Reasoner, Step
 
 DEMO = Path(__file__).parent.parent / "casebook_demo" / "bales"

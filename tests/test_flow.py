@@ -14,31 +14,21 @@ MODULES = {
 }
 ONLY = {
     "yaml": {"diagnose.knowledge.yaml_file"},
-    "experta": {"diagnose.engine.forward"},
-    "frozendict": {"diagnose.engine.forward"},
-    "networkx": {"diagnose.graph"},
+    "experta": {"diagnose.inference.forward"},
+    "frozendict": {"diagnose.inference.forward"},
+    "networkx": {"diagnose.inference.graph"},
     "jinja2": {"diagnose.say.page"},
 }
 BELOW = {"click": "diagnose.cli", "polars": "diagnose.log", "sqlalchemy": "diagnose.casebook"}
 STAGES = (
     ("diagnose", "diagnose.errors", "diagnose.files", "diagnose.say"),
     ("diagnose.knowledge",),
-    ("diagnose.case", "diagnose.likelihood", "diagnose.mechanics", "diagnose.units"),
-    ("diagnose.grading", "diagnose.tolerance"),
-    ("diagnose.engine", "diagnose.graph"),
-    ("diagnose.belief", "diagnose.joint"),
-    ("diagnose.planner",),
-    ("diagnose.session", "diagnose.machine", "diagnose.adjustment"),
+    ("diagnose.case", "diagnose.inference"),
+    ("diagnose.machine", "diagnose.planner"),
+    ("diagnose.session", "diagnose.twine"),
     ("diagnose.views",),
-    (
-        "diagnose.proofs",
-        "diagnose.moved",
-        "diagnose.casebook",
-        "diagnose.sheet",
-        "diagnose.twine",
-        "diagnose.log",
-    ),
-    ("diagnose.bale", "diagnose.train", "diagnose.rulebook"),
+    ("diagnose.rulebook", "diagnose.casebook", "diagnose.sheet", "diagnose.log"),
+    ("diagnose.bale", "diagnose.train"),
     ("diagnose.cli", "diagnose.__main__"),
 )
 
@@ -81,3 +71,26 @@ def test_a_library_is_imported_where_it_belongs(module: str) -> None:
         assert module in ONLY.get(library, {module}), f"{module} imports {library}"
         home = BELOW.get(library, "diagnose")
         assert module.startswith(home), f"{module} imports {library}, which belongs in {home}"
+
+
+USES = ("bale", "sheet", "log", "casebook", "train", "rulebook", "twine")
+
+
+def rooms() -> dict[str, set[str]]:
+    """Each room and the rooms that it imports, but for what all may import."""
+    free = {"diagnose", "errors", "files", "say", "__version__"}
+    arrows: dict[str, set[str]] = {}
+    for module, path in MODULES.items():
+        room = [*module.split(".")[1:2], "diagnose"][0]
+        named = {n.split(".")[1] for n in imports(path) if n.startswith("diagnose.")}
+        arrows.setdefault(room, set()).update(named - free - {room})
+    return arrows
+
+
+def test_no_use_imports_another_and_no_two_rooms_import_each_other() -> None:
+    arrows = rooms()
+    assert set(USES) < set(arrows)
+    for use in USES:
+        assert not arrows[use] & set(USES), f"{use} imports {arrows[use] & set(USES)}"
+    for room, named in arrows.items():
+        assert not [other for other in named if room in arrows[other]]

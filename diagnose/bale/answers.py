@@ -7,8 +7,8 @@ import re
 from diagnose.case import Checked, Counted, Event, Failed, Mended, Proved, Reading, Seen
 from diagnose.errors import InputError
 from diagnose.knowledge.model import Knowledge
+from diagnose.machine.units import convert, parse_quantity
 from diagnose.session import Step
-from diagnose.units import convert, parse_quantity
 from diagnose.views.step import result_said, results
 
 ECHO = 40

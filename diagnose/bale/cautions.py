@@ -5,16 +5,9 @@ Needs nothing but the rule base, so that the first thing shown is there at once.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 from diagnose.knowledge.model import Knowledge
 from diagnose.say import Para, lines, said
-from diagnose.views.caution import caution_blocks, caution_parts
-
-
-def caution_lines(base: Knowledge, names: Iterable[str], told: Iterable[str] = ()) -> list[str]:
-    """What to do first, in full where it was not told before; else its danger by name."""
-    return lines(caution_blocks(caution_parts(base, names), told))
+from diagnose.views.caution import caution_lines
 
 
 def safe_lines(base: Knowledge) -> list[str]:

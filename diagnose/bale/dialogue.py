@@ -12,7 +12,9 @@ from diagnose.case import Case, Event, MadeSafe, Mended, Noted, NotKnown, NotNow
 from diagnose.case.state import refuse_unfit
 from diagnose.errors import InputError, StoreError
 from diagnose.knowledge.model import Knowledge
-from diagnose.machine import MachineFile
+from diagnose.machine.profile import MachineFile
+from diagnose.machine.slips import likely_meant
+from diagnose.machine.units import parse_quantity
 from diagnose.say import Block, Choices, Gap, lines, said
 from diagnose.say.text import minutes_text, table, wrapped
 from diagnose.session import Diagnosis, Reasoner, Step, diagnose
@@ -20,8 +22,6 @@ from diagnose.session.proof import by_luck
 from diagnose.session.review import Told, changed, told
 from diagnose.session.step import named_step
 from diagnose.session.understanding import Doubtful
-from diagnose.sheet.slips import likely_meant
-from diagnose.units import parse_quantity
 from diagnose.views.diagnosis import DiagnosisView, diagnosis_view, doubtful_blocks
 from diagnose.views.record import told_said
 from diagnose.views.step import StepView, luck, step_view

@@ -31,9 +31,9 @@ from statistics import median
 
 from diagnose.case import Case
 from diagnose.casebook.steps import steps_done
-from diagnose.graph import setup_minutes
+from diagnose.inference.graph import setup_minutes
+from diagnose.inference.likelihood import prior_weights
 from diagnose.knowledge.model import Knowledge
-from diagnose.likelihood import prior_weights
 from diagnose.session.reasoner import Reasoner
 
 WORD_FACTOR = 2.0

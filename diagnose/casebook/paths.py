@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from diagnose.belief import Evidence
 from diagnose.case import (
     Checked,
     Mended,
@@ -20,6 +19,7 @@ from diagnose.case import (
 from diagnose.case.use import replaying
 from diagnose.casebook.replay import Solved
 from diagnose.casebook.steps import Done, steps_done
+from diagnose.inference.tables import Evidence
 from diagnose.knowledge.acts import place_after
 from diagnose.session.diagnosis import diagnose
 from diagnose.session.reasoner import Reasoner

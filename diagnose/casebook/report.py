@@ -11,8 +11,8 @@ from diagnose.casebook.learning import Learned
 from diagnose.casebook.store import Added, News
 from diagnose.casebook.versions import Entry
 from diagnose.errors import InputError
+from diagnose.inference.likelihood import prior_weights
 from diagnose.knowledge.model import Knowledge
-from diagnose.likelihood import prior_weights
 from diagnose.say.text import count, table, wrapped
 
 MOVED = 1.2

@@ -20,7 +20,7 @@ from diagnose.errors import DiagnoseError
 if TYPE_CHECKING:
     from diagnose.case import Case
     from diagnose.knowledge import Knowledge
-    from diagnose.machine import MachineFile
+    from diagnose.machine.profile import MachineFile
     from diagnose.session import Diagnosis, Reasoner
 
 FILE = click.Path(path_type=Path, dir_okay=False)

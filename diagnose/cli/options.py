@@ -12,7 +12,7 @@ import click
 
 if TYPE_CHECKING:
     from diagnose.knowledge import Knowledge
-    from diagnose.machine import MachineFile
+    from diagnose.machine.profile import MachineFile
 
 T = TypeVar("T")
 casebook_option = click.option(
@@ -51,7 +51,7 @@ def own_tolerances(
     """The rules with the machine's manual put before common practice, where it is known."""
     if machine_path is None:
         return base, None
-    from diagnose.machine import read_machine, with_manual
+    from diagnose.machine.profile import read_machine, with_manual
 
     machine = read_machine(machine_path, base)
     return with_manual(base, machine), machine

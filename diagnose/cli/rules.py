@@ -41,7 +41,7 @@ def _put(lines: list[str], data: Any, as_json: bool) -> None:
 @json_option
 def list_rules(words: tuple[str, ...], folder: Path | None, as_json: bool) -> None:
     """Everything in the rule base by kind, or what holds all WORDS."""
-    from diagnose.rulebook import listing, listing_lines
+    from diagnose.rulebook.pages import listing, listing_lines
 
     found = listing(_load(folder), words)
     _put(listing_lines(found), found, as_json)
@@ -53,7 +53,7 @@ def list_rules(words: tuple[str, ...], folder: Path | None, as_json: bool) -> No
 @json_option
 def show(name: str, folder: Path | None, as_json: bool) -> None:
     """One item: what you see, what to measure, why, and on what basis."""
-    from diagnose.rulebook import item_data, page_lines
+    from diagnose.rulebook.pages import item_data, page_lines
 
     base = _load(folder)
     _put(page_lines(base, name), item_data(base, name), as_json)
@@ -74,8 +74,8 @@ def check(folder: Path | None, as_json: bool, casebook: str | None, before: Path
     Where there are own rules, or with --before, it tells which bales and solved cases
     stand otherwise than without the change.
     """
-    from diagnose.proofs import prove
-    from diagnose.rulebook import report_data, report_lines
+    from diagnose.rulebook.pages import report_data, report_lines
+    from diagnose.rulebook.proofs import prove
     from diagnose.session import Reasoner
 
     base = _load(folder)
@@ -99,8 +99,8 @@ def _moved(now: Reasoner, before: Path | None, casebook: str | None) -> tuple[li
     """What moved against the rules `before`, else against the shipped ones without own rules."""
     from diagnose.cli.cases import solved_for_check
     from diagnose.knowledge import load_rules
-    from diagnose.moved import moved
-    from diagnose.rulebook import moved_data, moved_lines
+    from diagnose.rulebook.moved import moved
+    from diagnose.rulebook.pages import moved_data, moved_lines
     from diagnose.session import Reasoner
 
     solved = solved_for_check(casebook) if casebook is not None else []
@@ -115,7 +115,7 @@ def _moved(now: Reasoner, before: Path | None, casebook: str | None) -> tuple[li
 @rules_option
 def new(name: str, path: Path | None, folder: Path | None) -> None:
     """Begin the rule NAME, such as hook_rough/tails, to fill in."""
-    from diagnose.rulebook import append_rule, scaffold
+    from diagnose.rulebook.pages import append_rule, scaffold
 
     base = _load(folder)
     text = scaffold(base, name)

@@ -11,7 +11,7 @@ import click
 from diagnose.files import write_whole
 from diagnose.knowledge import chosen_rules
 from diagnose.knowledge.model import Knowledge
-from diagnose.machine import read_machine, with_manual
+from diagnose.machine.profile import read_machine, with_manual
 from diagnose.sheet.as_json import drift_data, findings_data
 from diagnose.sheet.assess import Findings, assess
 from diagnose.sheet.blank import blank_csv, blank_page

@@ -208,7 +208,7 @@ def _store(desk: Desk) -> Iterator[Progress]:
 
 @contextmanager
 def _kept(desk: Desk) -> Iterator[tuple[Knowledge, Course, Progress]]:
-    from diagnose.belief import Tables
+    from diagnose.inference.tables import Tables
     from diagnose.knowledge import chosen_rules
     from diagnose.train.course import make_course
 

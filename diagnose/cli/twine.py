@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from diagnose.knowledge import chosen_rules
-from diagnose.machine import read_machine
+from diagnose.machine.profile import read_machine
 from diagnose.twine.report import TwineInputs, TwineReport, twine_report
 from diagnose.twine.report import lines as report_lines
 

@@ -13,8 +13,8 @@ from diagnose.errors import DiagnoseError
 from diagnose.knowledge.acts import cautions_of
 from diagnose.knowledge.model import Knowledge
 from diagnose.log.troubles import Trouble
+from diagnose.machine.tolerance import called
 from diagnose.session import WORK_LIST, Diagnosis, Reasoner, Suspect, diagnose
-from diagnose.tolerance import called
 
 SHOWN = 5
 """Suspects kept of each pattern."""

@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
-from diagnose.belief import Tables
+from diagnose.inference.tables import Tables
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diagnose.belief import Posterior
 from diagnose.case import Case
 from diagnose.case.state import Knotter
 from diagnose.case.use import TERMINAL, Use
+from diagnose.inference.tables import Posterior
 from diagnose.knowledge.model import Knowledge
 from diagnose.session.reasoned import Reasoned, reason
 from diagnose.session.reasoner import Reasoner

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 
-from diagnose.belief import Posterior
 from diagnose.case import Case, Event, Logged, MadeSafe, Reading, Seen
+from diagnose.inference.tables import Posterior
 from diagnose.knowledge.model import Bale, Knowledge
 from diagnose.session.diagnosis import EQUAL_CHANCE
 from diagnose.session.reasoned import reason

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diagnose.belief import Posterior
 from diagnose.case import Case
 from diagnose.case.protocol import Find, Findings
 from diagnose.case.state import Knotter, Repair
-from diagnose.joint import Joint
+from diagnose.inference.joint import Joint
+from diagnose.inference.tables import Posterior
 from diagnose.session.reasoner import Reasoner
 from diagnose.session.understanding import Understanding, understand
 

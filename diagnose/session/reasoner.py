@@ -10,14 +10,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
-from diagnose.belief import Floats, Tables
-from diagnose.engine import Conclusions
-from diagnose.engine.productions import compile_productions, own_signs
+from diagnose.inference import Conclusions
+from diagnose.inference.productions import compile_productions, own_signs
+from diagnose.inference.tables import Floats, Tables
 from diagnose.knowledge import Knowledge
 from diagnose.planner.problem import Problem, problem_of
 
 if TYPE_CHECKING:
-    from diagnose.engine.forward import Engine
+    from diagnose.inference.forward import Engine
 
 
 class Reasoner:
@@ -61,7 +61,7 @@ class Reasoner:
 
     @cached_property
     def _engine(self) -> Engine:
-        from diagnose.engine.forward import Engine
+        from diagnose.inference.forward import Engine
 
         return Engine(compile_productions(self.base))
 

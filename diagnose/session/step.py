@@ -8,10 +8,10 @@ from typing import Any, Literal, NamedTuple
 
 import numpy as np
 
-from diagnose.belief import Posterior
 from diagnose.case.protocol import Find, is_open, look_before, opening, phase
 from diagnose.case.state import Knotter
 from diagnose.case.use import TERMINAL, Use
+from diagnose.inference.tables import Posterior
 from diagnose.knowledge.acts import (
     again_cautions,
     cautions_of,

@@ -7,14 +7,14 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 
-from diagnose.belief import Evidence
 from diagnose.case import Case, Reading
 from diagnose.case.state import Knotter, Repair, Result, State, state_of
-from diagnose.engine import Conclusions
-from diagnose.grading import POSSIBLE, grade
-from diagnose.joint import Bale
+from diagnose.inference import Conclusions
+from diagnose.inference.joint import Bale
+from diagnose.inference.tables import Evidence
 from diagnose.knowledge.model import Knowledge
 from diagnose.knowledge.roles import Which
+from diagnose.machine.grading import POSSIBLE, grade
 from diagnose.session.proof import by_luck
 from diagnose.session.reasoner import Reasoner
 

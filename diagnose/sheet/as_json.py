@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from diagnose.adjustment import Adjustment
+from diagnose.machine.adjustment import Adjustment
 from diagnose.sheet.assess import Findings, cause_of
 from diagnose.sheet.compare import Drift
 

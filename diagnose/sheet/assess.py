@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from diagnose.adjustment import Adjustment, adjustment
 from diagnose.knowledge.model import Cause, Knowledge, Setting
-from diagnose.machine import MachineFile, with_manual
+from diagnose.machine.adjustment import Adjustment, adjustment
+from diagnose.machine.profile import MachineFile, with_manual
 from diagnose.sheet.evenness import Evenness, evenness
 from diagnose.sheet.model import Sheet
 from diagnose.sheet.order import measure_again, measuring_order, setting_order

@@ -10,13 +10,13 @@ import io
 from dataclasses import dataclass
 
 from diagnose.knowledge.model import Caution, Knowledge, Setting, Setup
-from diagnose.machine import MachineFile, with_manual
+from diagnose.machine.profile import MachineFile, with_manual
+from diagnose.machine.tolerance import NOT_KNOWN
+from diagnose.machine.units import shown
 from diagnose.say.page import render
 from diagnose.sheet.assess import all_cells
 from diagnose.sheet.order import measuring_check, measuring_order, setup_for
 from diagnose.sheet.rows import NEEDED
-from diagnose.tolerance import NOT_KNOWN
-from diagnose.units import shown
 
 
 def blank_csv(knowledge: Knowledge, machine: MachineFile) -> str:

@@ -13,8 +13,8 @@ from math import hypot
 from diagnose.case import Reading
 from diagnose.errors import InputError
 from diagnose.knowledge.model import Knowledge, Setting
+from diagnose.machine.units import convert
 from diagnose.sheet.model import Sheet
-from diagnose.units import convert
 
 THOUSAND = 1000.0
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from textwrap import fill
 
+from diagnose.machine.tolerance import band_called
+from diagnose.machine.units import shown
 from diagnose.say.text import columns
 from diagnose.sheet.compare import Drift
 from diagnose.sheet.model import Sheet
 from diagnose.sheet.text import place_name
-from diagnose.tolerance import band_called
-from diagnose.units import shown
 
 
 def drift_lines(before: Sheet, drifts: list[Drift], *, inches: bool = False) -> Iterator[str]:

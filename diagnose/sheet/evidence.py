@@ -6,7 +6,7 @@ from pathlib import Path
 
 from diagnose.case import Reading
 from diagnose.knowledge.model import Knowledge
-from diagnose.machine import MachineFile, with_manual
+from diagnose.machine.profile import MachineFile, with_manual
 from diagnose.sheet.read import read_sheet
 from diagnose.sheet.slips import Slip, slips
 

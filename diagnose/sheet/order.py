@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 from functools import cache
 from itertools import pairwise
 
-from diagnose.graph import setup_minutes
+from diagnose.inference.graph import setup_minutes
 from diagnose.knowledge.model import Check, Knowledge
 
 

@@ -9,10 +9,10 @@ from pathlib import Path
 from diagnose.case import Reading
 from diagnose.errors import InputError, InputFaultsError, Place, nearest
 from diagnose.knowledge.model import Knowledge
-from diagnose.machine import MachineFile
+from diagnose.machine.profile import MachineFile
+from diagnose.machine.units import convert, parse_quantity
 from diagnose.sheet.model import Entry, Sheet
 from diagnose.sheet.rows import Row, rows_of
-from diagnose.units import convert, parse_quantity
 
 MOST_KNOTTERS = 12  # as in a case; more is a slip of the pen
 BLANK = {"", "-", "–", "?", "n/a", "none"}

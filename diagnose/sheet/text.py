@@ -5,15 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from textwrap import fill
 
-from diagnose.adjustment import Adjustment, move_lines
-from diagnose.grading import GradeOrLimit
 from diagnose.knowledge.model import Knowledge, Setting
+from diagnose.machine.adjustment import Adjustment, move_lines
+from diagnose.machine.grading import GradeOrLimit
+from diagnose.machine.tolerance import called
+from diagnose.machine.units import shown
 from diagnose.say.text import columns
 from diagnose.sheet.assess import Cell, Findings, cause_of, leads_to
 from diagnose.sheet.order import measuring_check, setup_for
 from diagnose.sheet.slips import Slip
-from diagnose.tolerance import called
-from diagnose.units import shown
 
 CELL = 8
 MARGIN = 10

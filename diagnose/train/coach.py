@@ -8,7 +8,7 @@ from random import Random
 
 from fsrs import Card, Rating
 
-from diagnose.belief import Tables
+from diagnose.inference.tables import Tables
 from diagnose.train.course import Course, Next, next_item
 from diagnose.train.deal import Deal, deals_with
 from diagnose.train.judge import Judgement, score

@@ -15,7 +15,7 @@ from typing import Literal
 import numpy as np
 from fsrs import Card
 
-from diagnose.belief import Floats, Tables
+from diagnose.inference.tables import Floats, Tables
 from diagnose.train.play import shown_sign
 from diagnose.train.schedule import ItemKind, due, item, sits
 

@@ -12,11 +12,11 @@ from random import Random
 
 import numpy as np
 
-from diagnose.belief import Evidence, Floats, Tables
 from diagnose.case import Case, Checked, Seen
 from diagnose.errors import InputError
-from diagnose.grading import grade
+from diagnose.inference.tables import Evidence, Floats, Tables
 from diagnose.knowledge.model import Setting
+from diagnose.machine.grading import grade
 
 TEMPER = 0.5
 """Causes are dealt as often as their chance to this power, so that rare ones come too. Judgement:

@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Protocol
 
-from diagnose.bale.cautions import caution_lines
-from diagnose.bale.wording import tolerance_lines
 from diagnose.errors import InputError, nearest
+from diagnose.machine.units import shown
 from diagnose.say.text import wrapped
 from diagnose.train import wording
 from diagnose.train.deal import Deal
@@ -15,7 +14,8 @@ from diagnose.train.judge import Judge
 from diagnose.train.play import Move, MoveKind, Played
 from diagnose.train.safety import precautions, reminders
 from diagnose.train.story import story_lines
-from diagnose.units import shown
+from diagnose.views.caution import caution_lines
+from diagnose.views.setting import tolerance_lines
 
 LISTS: dict[str, MoveKind] = {"ask": "ask", "check": "check", "name": "name"}
 

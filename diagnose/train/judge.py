@@ -11,8 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diagnose.belief import Floats, Posterior
 from diagnose.case import Checked, Mended, Proved, Seen
+from diagnose.inference.tables import Floats, Posterior
 from diagnose.knowledge.acts import place_of
 from diagnose.planner import Outlook, look_ahead
 from diagnose.session.reasoner import Reasoner

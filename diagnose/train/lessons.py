@@ -8,12 +8,12 @@ from datetime import UTC, datetime
 from functools import cached_property
 from random import Random
 
-from diagnose.adjustment import Adjustment
-from diagnose.bale.wording import tolerance_lines
 from diagnose.case import Case
 from diagnose.errors import InputError
 from diagnose.knowledge.model import Knowledge
-from diagnose.machine import MachineFile
+from diagnose.machine.adjustment import Adjustment
+from diagnose.machine.profile import MachineFile
+from diagnose.machine.units import shown
 from diagnose.say.text import wrapped
 from diagnose.session.reasoner import Reasoner
 from diagnose.train import coach, look, setting, wording
@@ -26,7 +26,7 @@ from diagnose.train.play import Played
 from diagnose.train.schedule import due, item
 from diagnose.train.store import Progress
 from diagnose.train.story import story_lines
-from diagnose.units import shown
+from diagnose.views.setting import tolerance_lines
 
 Confirmed = Callable[[], list[tuple[Case, str]]]
 """Reads the solved cases of a casebook, with their causes, when they are wanted."""

@@ -6,13 +6,13 @@ from dataclasses import dataclass
 from itertools import islice
 from random import Random
 
-from diagnose.bale.wording import share_text
-from diagnose.belief import Evidence, Tables
+from diagnose.inference.tables import Evidence, Tables
 from diagnose.say.text import table, wrapped
 from diagnose.train.course import Course
 from diagnose.train.deal import Deal, answer_of, deals_with
 from diagnose.train.play import shown_sign
 from diagnose.train.wording import sentence
+from diagnose.views.setting import share_text
 
 DEALS = 40
 """So many cases are tried for one whose signs speak for its own mechanism."""

@@ -8,9 +8,9 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal
 
-from diagnose.belief import Evidence, Tables
 from diagnose.case import Case, Checked, Event, MadeSafe, Mended, Proved, Seen
 from diagnose.case.state import State, state_of
+from diagnose.inference.tables import Evidence, Tables
 from diagnose.knowledge.acts import place_of
 from diagnose.knowledge.model import Knowledge
 from diagnose.train.deal import Deal, answer_of, reading_of, result_of

@@ -7,17 +7,17 @@ from dataclasses import dataclass
 from random import Random
 from typing import Literal
 
-from diagnose.adjustment import Adjustment, adjustment, move_lines
 from diagnose.case import Reading
 from diagnose.errors import InputError
-from diagnose.grading import GradeOrLimit, grade
 from diagnose.knowledge.model import Knowledge, Setting
-from diagnose.machine import Adjuster, MachineFile
-from diagnose.mechanics.threads import pitch
+from diagnose.machine.adjustment import Adjustment, adjustment, move_lines
+from diagnose.machine.grading import GradeOrLimit, grade
+from diagnose.machine.profile import Adjuster, MachineFile
+from diagnose.machine.slips import likely_meant
+from diagnose.machine.threads import pitch
+from diagnose.machine.units import convert, parse_quantity, shown
 from diagnose.say.text import wrapped
-from diagnose.sheet.slips import likely_meant
 from diagnose.train.deal import reading_beyond, reading_within
-from diagnose.units import convert, parse_quantity, shown
 
 THREADS = ("M8", "M10", "M12", "M16")
 """Threads that practice adjusters have where no machine file says more. Assumed for practice."""

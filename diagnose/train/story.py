@@ -7,13 +7,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diagnose.bale.wording import tolerance_lines
-from diagnose.belief import Evidence, Tables
+from diagnose.inference.tables import Evidence, Tables
 from diagnose.knowledge.model import Knowledge
 from diagnose.say.text import minutes_text, wrapped
 from diagnose.train.deal import Deal, Fault, answer_of, branch_of
 from diagnose.train.play import shown_sign
 from diagnose.train.wording import first_sentence
+from diagnose.views.setting import tolerance_lines
 
 NO_TOOL = "none"
 """What the rule base says of a check that takes bare hands or eyes."""

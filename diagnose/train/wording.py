@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from textwrap import shorten
 
-from diagnose.bale.wording import share_text
-from diagnose.belief import Tables
+from diagnose.inference.tables import Tables
 from diagnose.knowledge.acts import runs, undone
 from diagnose.knowledge.model import Knowledge
+from diagnose.machine.units import shown
 from diagnose.say.text import columns, minutes_text, table, wrapped
 from diagnose.train.deal import SOLVED, Deal
 from diagnose.train.judge import Judgement
@@ -23,7 +23,7 @@ from diagnose.train.play import (
     way_to,
 )
 from diagnose.train.safety import precautions
-from diagnose.units import shown
+from diagnose.views.setting import share_text
 
 RAN = "The machine ran: make it safe anew."
 SMALL_LOSS = 0.5

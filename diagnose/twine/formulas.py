@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from math import ceil, exp, log
 
 from diagnose.errors import InputError
-from diagnose.units import convert, parse_quantity
+from diagnose.machine.units import convert, parse_quantity
 
 RELAXES_BY = (0.34, 0.45)
 """Share of its pressure that a timothy bale lost: ASABE paper MBSK 06-205, 2006."""

@@ -7,10 +7,10 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from diagnose.errors import InputError
-from diagnose.machine import MachineFile
+from diagnose.machine.profile import MachineFile
+from diagnose.machine.units import convert, parse_quantity
 from diagnose.say.text import wrapped
 from diagnose.twine import formulas
-from diagnose.units import convert, parse_quantity
 
 ASSUMES = (
     "even pressure over the end of the bale, every strand pulls its share, no friction. "

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from diagnose.knowledge.model import Knowledge
-from diagnose.say import Block, Caution, Part, said
+from diagnose.say import Block, Caution, Part, lines, said
 
 
 class CautionPart(Part):
@@ -40,3 +40,8 @@ def caution_blocks(cautions: Iterable[CautionPart], told: Iterable[str] = ()) ->
     before = [one.name for one in cautions if one.id in told and not one.once]
     if before:
         yield Caution(said("bale.as_before", names=", ".join(before)))
+
+
+def caution_lines(base: Knowledge, names: Iterable[str], told: Iterable[str] = ()) -> list[str]:
+    """What to do first, in full where it was not told before; else its danger by name."""
+    return lines(caution_blocks(caution_parts(base, names), told))

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from pydantic import Field
 
 from diagnose.knowledge.model import Knowledge
-from diagnose.machine import MachineFile
+from diagnose.machine.profile import MachineFile
 from diagnose.say import (
     Block,
     Gap,

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 
 from diagnose.knowledge.item import Basis
 from diagnose.knowledge.model import Knowledge, Setting
-from diagnose.say import Block, Labelled, Para, Part, Said, said
-from diagnose.units import shown
+from diagnose.machine.units import shown
+from diagnose.say import Block, Labelled, Para, Part, Said, lines, said
 
 
 class BasisPart(Part):
@@ -87,3 +87,13 @@ def share(value: float) -> Said:
     if value >= 0.095:
         return said("bale.in_ten", n=min(10, round(value * 10)))
     return said("bale.one_in", n=round(1 / value)) if value > 0.001 else said("bale.rarer")
+
+
+def tolerance_lines(setting: Setting, inches: bool = False) -> list[str]:
+    """What is right, and how to measure it, between lines of somebody's own."""
+    return lines(setting_blocks(part_of("", setting), inches))
+
+
+def share_text(value: float) -> str:
+    """`3 in 10`, `1 in 25`: a chance as a count."""
+    return str(share(value))

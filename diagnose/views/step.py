@@ -7,15 +7,15 @@ from typing import Any
 
 from pydantic import Field
 
-from diagnose.adjustment import Adjustment, adjustment, move_lines
 from diagnose.case import Case, Reading
 from diagnose.knowledge.model import Knowledge
-from diagnose.machine import MachineFile
+from diagnose.machine.adjustment import Adjustment, adjustment, move_lines
+from diagnose.machine.profile import MachineFile
+from diagnose.machine.units import shown
 from diagnose.say import Block, Choices, Heading, Labelled, Para, Part, Said, Words, said
 from diagnose.say.text import minutes_text
 from diagnose.session import Step
 from diagnose.session.proof import by_luck
-from diagnose.units import shown
 from diagnose.views.caution import CautionPart, caution_blocks, caution_parts
 from diagnose.views.setting import SettingPart, setting_blocks, setting_part, share
 

@@ -23,12 +23,12 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
-from diagnose.belief import Evidence, Tables
 from diagnose.case import Case, Machine
 from diagnose.casebook import learning
 from diagnose.casebook.line import to_line
 from diagnose.casebook.scores import calibration_error, reliability
 from diagnose.casebook.store import Casebook
+from diagnose.inference.tables import Evidence, Tables
 from diagnose.knowledge import Knowledge, load_rules
 from tests.casebook.samples import a_case
 

@@ -10,7 +10,7 @@ from random import Random
 
 import numpy as np
 
-from diagnose.belief import Tables
+from diagnose.inference.tables import Tables
 from diagnose.train.deal import Deal
 from diagnose.train.judge import Judge
 from diagnose.train.planner_way import planner_plays, with_precautions

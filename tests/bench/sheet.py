@@ -13,10 +13,10 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
-from diagnose.graph import setup_minutes
+from diagnose.inference.graph import setup_minutes
 from diagnose.knowledge.load import load_rules
 from diagnose.knowledge.model import Knowledge
-from diagnose.machine import read_machine
+from diagnose.machine.profile import read_machine
 from diagnose.sheet.assess import assess
 from diagnose.sheet.evenness import evenness, modified_z
 from diagnose.sheet.order import measuring_order, setup_for

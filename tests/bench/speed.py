@@ -16,12 +16,12 @@ from pathlib import Path
 
 import numpy as np
 
-from diagnose.belief import Evidence
 from diagnose.case import Case, Checked, MadeSafe, Seen
+from diagnose.inference.tables import Evidence
 from diagnose.knowledge import load_rules
 from diagnose.session import Reasoner, diagnose
-from tests.belief.networks import network_of, pgmpy_query, pyagrum_query
 from tests.bench.bales import draw_bale
+from tests.inference.networks import network_of, pgmpy_query, pyagrum_query
 
 SOLVED = Path(__file__).parents[2] / "casebook_demo" / "bales" / "1_needle_struck.json"
 ROUNDS, QUERIES, STARTS, WALKS, REPEATS = 10, 10, 15, 15, 3

@@ -18,11 +18,11 @@ import sys
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from diagnose.belief import Evidence
 from diagnose.case import Case
+from diagnose.inference.tables import Evidence
 from diagnose.knowledge import load_rules
 from diagnose.knowledge.model import Bale, Knowledge
-from diagnose.proofs import answer_odds, what_fails
+from diagnose.rulebook.proofs import answer_odds, what_fails
 from diagnose.session import Reasoner
 from diagnose.session.judged import case_of, standing_of
 from diagnose.session.understanding import understand

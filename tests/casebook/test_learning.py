@@ -8,7 +8,6 @@ from statistics import median
 
 import pytest
 
-from diagnose.belief import Evidence, Tables
 from diagnose.case import Case, Checked, Machine, Noted
 from diagnose.casebook.learning import (
     JUDGED_STEPS,
@@ -17,8 +16,9 @@ from diagnose.casebook.learning import (
     learn,
     prior_counts,
 )
+from diagnose.inference.likelihood import prior_weights
+from diagnose.inference.tables import Evidence, Tables
 from diagnose.knowledge.load import load_rules
-from diagnose.likelihood import prior_weights
 from tests.casebook.samples import a_case
 
 BASE = load_rules()

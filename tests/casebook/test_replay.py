@@ -32,7 +32,7 @@ from diagnose.casebook.replay import Solved, judge, opening, replay
 from diagnose.casebook.steps import steps_done
 from diagnose.casebook.store import Casebook
 from diagnose.errors import InputError
-from diagnose.graph import setup_minutes
+from diagnose.inference.graph import setup_minutes
 from diagnose.knowledge.load import load_rules
 from diagnose.knowledge.model import Knowledge
 from diagnose.session.reasoner import Reasoner

@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 
 from diagnose.errors import InputFaultsError
-from diagnose.graph import cause_graph, structural_faults
+from diagnose.inference.graph import cause_graph, structural_faults
 from diagnose.knowledge import load_rules, rules_folder
-from diagnose.proofs import prove
+from diagnose.rulebook.proofs import prove
 from diagnose.session import Reasoner
 
 

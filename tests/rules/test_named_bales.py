@@ -10,17 +10,17 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from diagnose import proofs
 from diagnose.case import Case, Checked, Mended, Proved, Seen
 from diagnose.casebook.store import Casebook
 from diagnose.cli.main import cli
-from diagnose.engine import Production, compile_productions
 from diagnose.errors import InputError, InputFaultsError
+from diagnose.inference import Production, compile_productions
 from diagnose.knowledge import Knowledge, load_rules, rules_folder
 from diagnose.knowledge.model import Bale
-from diagnose.moved import moved
-from diagnose.proofs import bale_faults, loose_rules, prove
-from diagnose.rulebook import moved_lines
+from diagnose.rulebook import proofs
+from diagnose.rulebook.moved import moved
+from diagnose.rulebook.pages import moved_lines
+from diagnose.rulebook.proofs import bale_faults, loose_rules, prove
 from diagnose.session import Reasoner
 from tests.renaming import write_renamed
 from tests.small_base import small_base

@@ -38,9 +38,9 @@ LOGS = DEMO.parent / "logs"
 DEALT = ("1", "7", "23", "4711")
 SAME_WORD = {
     # A word of Python's own that an id of the rules happens to be: a field, a unit, a key.
-    ("diagnose/units.py", "density"),
+    ("diagnose/machine/units.py", "density"),
     ("diagnose/twine/report.py", "density"),
-    ("diagnose/machine.py", "springs"),
+    ("diagnose/machine/profile.py", "springs"),
     ("diagnose/casebook/replay_report.py", "since"),
     ("diagnose/log/as_data.py", "which"),
     ("diagnose/log/as_data.py", "since"),

@@ -8,7 +8,7 @@ from itertools import product
 
 import pytest
 
-from diagnose.belief import Evidence, Tables
+from diagnose.inference.tables import Evidence, Tables
 from diagnose.knowledge import Knowledge
 from diagnose.knowledge.load import load_rules
 from tests.small_base import SOMETHING_ELSE

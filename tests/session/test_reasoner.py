@@ -5,7 +5,7 @@ from __future__ import annotations
 from concurrent.futures import ThreadPoolExecutor
 
 from diagnose.case import Case, MadeSafe, Seen
-from diagnose.engine import Conclusions
+from diagnose.inference import Conclusions
 from diagnose.knowledge import Knowledge
 from diagnose.session import Reasoner, diagnose
 

@@ -7,7 +7,7 @@ import pytest
 
 from diagnose.knowledge import load_rules
 from diagnose.knowledge.model import Base, Cause, Check, Knowledge, Mechanism, Move, Setting, Setup
-from diagnose.machine import MachineFile, read_machine
+from diagnose.machine.profile import MachineFile, read_machine
 
 COMMON: dict[str, Any] = {"basis": "common practice", "band_basis": "judgement"}
 SPRING = Setting(

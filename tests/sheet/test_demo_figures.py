@@ -10,13 +10,13 @@ import pytest
 
 from diagnose.case import Case, Mended, Reading
 from diagnose.casebook.exchange import read_parcel
-from diagnose.grading import POSSIBLE, Grade, grade
 from diagnose.knowledge.load import load_rules
 from diagnose.knowledge.model import Knowledge
 from diagnose.knowledge.yaml_file import read_yaml
-from diagnose.machine import MachineFile, read_machine, with_manual
+from diagnose.machine.grading import POSSIBLE, Grade, grade
+from diagnose.machine.profile import MachineFile, read_machine, with_manual
+from diagnose.machine.units import parse_quantity
 from diagnose.sheet.read import read_sheet
-from diagnose.units import parse_quantity
 
 DEMO = Path(__file__).parents[2] / "casebook_demo"
 RULES = load_rules()

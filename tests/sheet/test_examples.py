@@ -15,12 +15,12 @@ from diagnose.cli.main import cli
 from diagnose.knowledge.load import load_rules
 from diagnose.knowledge.model import Knowledge
 from diagnose.log.reason import action_of
-from diagnose.machine import MachineFile, read_machine, with_manual
-from diagnose.rulebook import item_data, page_lines
+from diagnose.machine.profile import MachineFile, read_machine, with_manual
+from diagnose.machine.tolerance import NOT_KNOWN
+from diagnose.rulebook.pages import item_data, page_lines
 from diagnose.say import lines
 from diagnose.session import Reasoner, Step, diagnose
 from diagnose.sheet.blank import blank_page
-from diagnose.tolerance import NOT_KNOWN
 from diagnose.train.deal import Deal, Fault
 from diagnose.train.story import story_lines
 from diagnose.views.record import record_view

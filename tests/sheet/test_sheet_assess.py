@@ -14,7 +14,7 @@ from diagnose.case import Reading
 from diagnose.errors import Place
 from diagnose.knowledge.load import load_rules
 from diagnose.knowledge.model import Knowledge
-from diagnose.machine import MachineFile
+from diagnose.machine.profile import MachineFile
 from diagnose.sheet.as_json import findings_data
 from diagnose.sheet.assess import Findings, all_cells, assess
 from diagnose.sheet.evenness import evenness, modified_z

@@ -10,7 +10,7 @@ from click.testing import CliRunner, Result
 from diagnose.cli.main import cli
 from diagnose.errors import InputError
 from diagnose.knowledge.load import load_rules
-from diagnose.machine import read_machine
+from diagnose.machine.profile import read_machine
 from diagnose.sheet.read import read_sheet
 
 DEMO = Path(__file__).parents[2] / "casebook_demo"

@@ -6,7 +6,7 @@ import pytest
 
 from diagnose.case import Case, MadeSafe, Reading
 from diagnose.knowledge.load import load_rules
-from diagnose.machine import MachineFile, read_machine, with_manual
+from diagnose.machine.profile import MachineFile, read_machine, with_manual
 from diagnose.session.diagnosis import diagnose
 from diagnose.session.reasoner import Reasoner
 from diagnose.sheet.evidence import sheet_readings

@@ -6,7 +6,7 @@ import pytest
 
 from diagnose.errors import InputError
 from diagnose.knowledge.model import Knowledge
-from diagnose.machine import MachineFile
+from diagnose.machine.profile import MachineFile
 from diagnose.sheet.model import Sheet
 from diagnose.sheet.read import read_sheet
 from diagnose.sheet.slips import slips

@@ -9,12 +9,12 @@ from hypothesis import strategies as st
 
 from diagnose.errors import InputError
 from diagnose.knowledge.model import Knowledge
-from diagnose.machine import read_machine
+from diagnose.machine.profile import read_machine
+from diagnose.machine.units import parse_quantity
 from diagnose.sheet.assess import assess
 from diagnose.sheet.read import read_sheet
 from diagnose.sheet.text import report_lines
 from diagnose.twine import formulas
-from diagnose.units import parse_quantity
 
 anything = settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
 WORDS = 'spring|travel|brake|1|6|7|0|-1|33|33,5|4 1/8"|1/0|105!|!|±|mm|in|N|nan|1e400||-|½|²|٣|#'

@@ -3,7 +3,7 @@
 import pytest
 
 from diagnose.errors import InputError
-from diagnose.machine import MachineFile
+from diagnose.machine.profile import MachineFile
 from diagnose.twine import formulas
 from diagnose.twine.report import TwineInputs, TwineReport, lines, twine_report
 

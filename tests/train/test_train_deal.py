@@ -8,10 +8,10 @@ from random import Random
 import numpy as np
 import pytest
 
-from diagnose.belief import Evidence
 from diagnose.case import Case, Checked, Mended, Proved, Seen
 from diagnose.errors import InputError
-from diagnose.grading import grade
+from diagnose.inference.tables import Evidence
+from diagnose.machine.grading import grade
 from diagnose.session import Reasoner
 from diagnose.train.deal import (
     answer_of,

@@ -10,7 +10,7 @@ from fsrs import Card, Rating
 
 from diagnose.case import Reading
 from diagnose.errors import InputError
-from diagnose.machine import Adjuster, MachineFile
+from diagnose.machine.profile import Adjuster, MachineFile
 from diagnose.say.text import WIDTH
 from diagnose.session import Reasoner
 from diagnose.train.certificate import (

@@ -1,0 +1,1 @@
+"""One baler and its figures: units, grades, turns of an adjuster, springs, its own file."""

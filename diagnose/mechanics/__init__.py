@@ -1,1 +1,0 @@
-"""Threads and springs: what a turn of an adjuster moves, and what a spring pulls."""
