@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from diagnose.case import Case
     from diagnose.casebook.replay import Solved
     from diagnose.casebook.store import Casebook
+    from diagnose.say import View
     from diagnose.session import Reasoner
 
 FILES = click.Path(path_type=Path, dir_okay=False)
@@ -63,8 +64,13 @@ def _reasoner(folder: Path | None) -> Reasoner:
     return Reasoner(chosen_rules(folder))
 
 
-def _put(lines: list[str], data: Any, as_json: bool) -> None:
-    click.echo(json.dumps(data, ensure_ascii=False, indent=1) if as_json else "\n".join(lines))
+def _put(lines: list[str], view: Callable[[], View], as_json: bool) -> None:
+    if not as_json:
+        click.echo("\n".join(lines))
+        return
+    from diagnose.say import data
+
+    click.echo(json.dumps(data(view()), ensure_ascii=False, indent=1))
 
 
 @cases.command()
@@ -111,14 +117,16 @@ def search(
 
 def _list(words: tuple[str, ...], place: str | None, folder: Path | None, as_json: bool) -> None:
     from diagnose.casebook import database
-    from diagnose.casebook.report import entry_data, list_lines
+    from diagnose.casebook.report import list_lines
     from diagnose.casebook.search import search as find
 
     base = _reasoner(folder).base
     with _open(place) as book:
         found = find(base, book.entries(), words)
         shown = database.shown(book.where)
-    _put(list_lines(base, found, shown), [entry_data(entry) for entry in found], as_json)
+    from diagnose.casebook.view import cases_view
+
+    _put(list_lines(base, found, shown), lambda: cases_view(found), as_json)
 
 
 @cases.command()
@@ -128,12 +136,13 @@ def _list(words: tuple[str, ...], place: str | None, folder: Path | None, as_jso
 @json_option
 def show(case_id: str, casebook: str | None, rules_folder: Path | None, as_json: bool) -> None:
     """One case in full; the beginning of its id is enough."""
-    from diagnose.casebook.report import entry_data, show_lines
+    from diagnose.casebook.report import show_lines
+    from diagnose.casebook.view import case_view
 
     with _open(casebook) as book:
         entry = book.find(case_id)
     if as_json:
-        _put([], entry_data(entry), True)
+        _put([], lambda: case_view(entry), True)
     else:
         reasoner = _reasoner(rules_folder)
         click.echo("\n".join(show_lines(entry, lambda case: _told(reasoner, case))))
@@ -221,7 +230,9 @@ def learned(
     base = _reasoner(rules_folder).base
     with _open(casebook) as book:
         found = learn(base, book.confirmed(), machine_type)
-    _put(learned_lines(base, found), {**vars(found), "prior": found.prior}, as_json)
+    from diagnose.casebook.view import learned_view
+
+    _put(learned_lines(base, found), lambda: learned_view(found), as_json)
 
 
 @cases.command()
@@ -243,14 +254,15 @@ def replay(
     record, a printed chart and the clock, and what rule changes since last time did.
     """
     from diagnose.casebook.regression import regress
-    from diagnose.casebook.replay_report import regression_data, regression_lines
+    from diagnose.casebook.replay_report import regression_lines
+    from diagnose.casebook.view import replay_view
 
     reasoner = _reasoner(rules_folder)
     with _open(casebook) as book:
         walk = None if quick else _with_progress
         found = regress(reasoner, book, learning=not no_learning, walk=walk)
     base = reasoner.base
-    _put(regression_lines(base, found), regression_data(base, found), as_json)
+    _put(regression_lines(base, found), lambda: replay_view(base, found), as_json)
 
 
 def solved_for_check(casebook: str) -> list[tuple[Case, str]]:
@@ -261,14 +273,16 @@ def solved_for_check(casebook: str) -> list[tuple[Case, str]]:
         return [(opening(case), cause) for case, cause in book.confirmed()]
 
 
-def replay_for_check(reasoner: Reasoner, casebook: str) -> tuple[list[str], dict[str, Any]]:
+def replay_for_check(reasoner: Reasoner, casebook: str) -> tuple[list[str], dict[str, object]]:
     """The regression test of `diagnose rules check --casebook`, as lines and as data."""
     from diagnose.casebook.regression import regress
-    from diagnose.casebook.replay_report import regression_data, regression_lines
+    from diagnose.casebook.replay_report import regression_lines
+    from diagnose.casebook.view import replay_view
+    from diagnose.say import data
 
     with _open(casebook) as book:
         found = regress(reasoner, book)
-    return regression_lines(reasoner.base, found), regression_data(reasoner.base, found)
+    return regression_lines(reasoner.base, found), data(replay_view(reasoner.base, found))
 
 
 def _with_progress(solved: list[Solved]) -> Iterator[Solved]:

@@ -87,12 +87,14 @@ def log(
     if rejects_path:
         write_rejects(rejects_path, batch.tally.rejects)
     if csv_folder or as_json:
-        from diagnose.log.as_data import batch_data, write_tables
+        from diagnose.log.as_data import write_tables
+        from diagnose.log.view import log_view
+        from diagnose.say import data
 
         if csv_folder:
             write_tables(csv_folder, batch)
         if as_json:
-            click.echo(json.dumps(batch_data(batch, base), indent=1, ensure_ascii=False))
+            click.echo(json.dumps(data(log_view(batch, base)), indent=1, ensure_ascii=False))
     if html_path:
         from diagnose.log.as_html import write_page
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
@@ -12,6 +12,8 @@ from diagnose.errors import InputFaultsError
 
 if TYPE_CHECKING:
     from diagnose.knowledge import Knowledge
+    from diagnose.rulebook.moved import Moved
+    from diagnose.say import View
     from diagnose.session import Reasoner
 
 rules_option = click.option(
@@ -31,8 +33,12 @@ def _load(folder: Path | None) -> Knowledge:
     return chosen_rules(folder)
 
 
-def _put(lines: list[str], data: Any, as_json: bool) -> None:
-    click.echo(json.dumps(data, ensure_ascii=False, indent=1) if as_json else "\n".join(lines))
+def _put(lines: list[str], view: View, as_json: bool) -> None:
+    from diagnose.say import data
+
+    click.echo(
+        json.dumps(data(view), ensure_ascii=False, indent=1) if as_json else "\n".join(lines)
+    )
 
 
 @rules.command("list")
@@ -42,9 +48,10 @@ def _put(lines: list[str], data: Any, as_json: bool) -> None:
 def list_rules(words: tuple[str, ...], folder: Path | None, as_json: bool) -> None:
     """Everything in the rule base by kind, or what holds all WORDS."""
     from diagnose.rulebook.pages import listing, listing_lines
+    from diagnose.rulebook.view import listing_view
 
-    found = listing(_load(folder), words)
-    _put(listing_lines(found), found, as_json)
+    base = _load(folder)
+    _put(listing_lines(listing(base, words)), listing_view(base, words), as_json)
 
 
 @rules.command()
@@ -53,10 +60,11 @@ def list_rules(words: tuple[str, ...], folder: Path | None, as_json: bool) -> No
 @json_option
 def show(name: str, folder: Path | None, as_json: bool) -> None:
     """One item: what you see, what to measure, why, and on what basis."""
-    from diagnose.rulebook.pages import item_data, page_lines
+    from diagnose.rulebook.pages import page_lines
+    from diagnose.rulebook.view import item_view
 
     base = _load(folder)
-    _put(page_lines(base, name), item_data(base, name), as_json)
+    _put(page_lines(base, name), item_view(base, name), as_json)
 
 
 @rules.command()
@@ -74,39 +82,38 @@ def check(folder: Path | None, as_json: bool, casebook: str | None, before: Path
     Where there are own rules, or with --before, it tells which bales and solved cases
     stand otherwise than without the change.
     """
-    from diagnose.rulebook.pages import report_data, report_lines
+    from diagnose.rulebook.pages import moved_lines, report_lines
     from diagnose.rulebook.proofs import prove
+    from diagnose.rulebook.view import check_view
     from diagnose.session import Reasoner
 
     base = _load(folder)
     reasoner = Reasoner(base)
     report = prove(reasoner)
-    lines, data = report_lines(base, report), report_data(report)
+    lines, moved, replay = report_lines(base, report), None, None
     if before or base.own:
-        told, data["moved"] = _moved(reasoner, before, casebook)
-        lines += ["", *told]
+        moved = _moved(reasoner, before, casebook)
+        against = str(before) if before else "the shipped rules"
+        lines += ["", *moved_lines(base, moved, against)]
     if casebook is not None:
         from diagnose.cli.cases import replay_for_check
 
-        replayed, data["replay"] = replay_for_check(reasoner, casebook)
+        replayed, replay = replay_for_check(reasoner, casebook)
         lines += ["", *replayed]
-    _put(lines, data, as_json)
+    _put(lines, check_view(report, moved, replay), as_json)
     if report.faults:
         raise InputFaultsError(report.faults)
 
 
-def _moved(now: Reasoner, before: Path | None, casebook: str | None) -> tuple[list[str], Any]:
+def _moved(now: Reasoner, before: Path | None, casebook: str | None) -> tuple[Moved, ...]:
     """What moved against the rules `before`, else against the shipped ones without own rules."""
     from diagnose.cli.cases import solved_for_check
     from diagnose.knowledge import load_rules
     from diagnose.rulebook.moved import moved
-    from diagnose.rulebook.pages import moved_data, moved_lines
     from diagnose.session import Reasoner
 
     solved = solved_for_check(casebook) if casebook is not None else []
-    found = moved(Reasoner(load_rules(before)), now, solved)
-    against = str(before) if before else "the shipped rules"
-    return moved_lines(now.base, found, against), moved_data(found)
+    return moved(Reasoner(load_rules(before)), now, solved)
 
 
 @rules.command()

@@ -14,6 +14,17 @@ from diagnose.errors import InputError, nearest
 KINDS = {
     "case": ("diagnose.case", "Case", "a bad bale as a file keeps it: --save, --case"),
     "bale": ("diagnose.views.diagnosis", "DiagnosisView", "diagnose bale --case FILE --json"),
+    "sheet": ("diagnose.sheet.view", "SheetView", "diagnose sheet FILE --json"),
+    "twine": ("diagnose.twine.report", "TwineView", "diagnose twine --json"),
+    "log": ("diagnose.log.view", "LogView", "diagnose log FILES --json"),
+    "cases": ("diagnose.casebook.view", "CasesView", "diagnose cases list, search --json"),
+    "solved": ("diagnose.casebook.view", "CaseView", "diagnose cases show ID --json"),
+    "learned": ("diagnose.casebook.view", "LearnedView", "diagnose cases learned --json"),
+    "replay": ("diagnose.casebook.view", "ReplayView", "diagnose cases replay --json"),
+    "progress": ("diagnose.train.view", "ProgressView", "diagnose train progress --json"),
+    "rules": ("diagnose.rulebook.view", "ListingView", "diagnose rules list --json"),
+    "rule": ("diagnose.rulebook.view", "ItemView", "diagnose rules show NAME --json"),
+    "proofs": ("diagnose.rulebook.view", "CheckView", "diagnose rules check --json"),
 }
 """Kind -> the module and class that say it, and where it is met."""
 

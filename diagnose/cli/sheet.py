@@ -12,7 +12,7 @@ from diagnose.files import write_whole
 from diagnose.knowledge import chosen_rules
 from diagnose.knowledge.model import Knowledge
 from diagnose.machine.profile import read_machine, with_manual
-from diagnose.sheet.as_json import drift_data, findings_data
+from diagnose.say import data
 from diagnose.sheet.assess import Findings, assess
 from diagnose.sheet.blank import blank_csv, blank_page
 from diagnose.sheet.compare import Drift, compare
@@ -21,6 +21,7 @@ from diagnose.sheet.model import Sheet
 from diagnose.sheet.read import read_sheet
 from diagnose.sheet.slips import slips
 from diagnose.sheet.text import report_lines, slip_line
+from diagnose.sheet.view import sheet_view
 
 FILE = click.Path(path_type=Path)
 
@@ -87,10 +88,8 @@ def _drifts(findings: Findings, before: Sheet) -> list[Drift]:
 
 
 def _print_json(findings: Findings, before: Sheet | None) -> None:
-    data = findings_data(findings)
-    if before:
-        data["drift"] = drift_data(_drifts(findings, before))
-    click.echo(json.dumps(data, indent=2, ensure_ascii=False))
+    view = sheet_view(findings, _drifts(findings, before) if before else None)
+    click.echo(json.dumps(data(view), indent=2, ensure_ascii=False))
 
 
 def _ask_back(filled: Sheet, knowledge: Knowledge) -> Sheet:

@@ -105,14 +105,17 @@ def set_(desk: Desk, setting: str | None, machine_path: Path | None) -> None:
 @click.pass_obj
 def progress(desk: Desk, as_json: bool) -> None:
     """Where you are strong and weak, by what goes wrong at the tie."""
+    from diagnose.say import data
     from diagnose.train.progress import progress_lines, strengths
+    from diagnose.train.view import ProgressView
 
     with _kept(desk) as (base, course, kept):
         learner = _practised(desk, kept)
         practices, cards, now = kept.practices(learner), kept.cards(learner), datetime.now(UTC)
         if as_json:
             stands = strengths(course, practices, cards, now)
-            _print_json({"learner": learner, "mechanisms": {s.mechanism: s.word for s in stands}})
+            words = {stand.mechanism: stand.word for stand in stands}
+            _print_json(data(ProgressView(learner=learner, mechanisms=words)))
         else:
             _say(progress_lines(base, course, learner, practices, cards, now))
 

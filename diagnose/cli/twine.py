@@ -9,6 +9,7 @@ import click
 
 from diagnose.knowledge import chosen_rules
 from diagnose.machine.profile import read_machine
+from diagnose.say import data
 from diagnose.twine.report import TwineInputs, TwineReport, twine_report
 from diagnose.twine.report import lines as report_lines
 
@@ -39,7 +40,7 @@ def twine(
     machine = read_machine(machine_path, chosen_rules(None)) if machine_path else None
     report = twine_report(TwineInputs.read(given, known, machine))
     if as_json:
-        click.echo(json.dumps(report.data(), indent=2, ensure_ascii=False))
+        click.echo(json.dumps(data(report.view()), indent=2, ensure_ascii=False))
     else:
         for line in report_lines(report):
             click.echo(line)

@@ -7,7 +7,7 @@ So `--json`, a page and the lines at a terminal say the same.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any
+from typing import Any, ClassVar
 
 from pydantic import BaseModel, ConfigDict
 
@@ -25,6 +25,8 @@ class View(Part):
     meaning."""
 
     format: int = 1
+    nulls: ClassVar[bool] = False
+    """Whether its data say null where null was given; else what does not apply is left out."""
 
     def blocks(self) -> Iterator[Block]:
         """How it is shown, top to bottom."""
@@ -37,9 +39,10 @@ def text(view: View) -> list[str]:
 
 
 def data(view: View) -> dict[str, Any]:
-    """A view as plain data, ready for JSON; what does not apply is left out."""
-    told: dict[str, Any] = view.model_dump(mode="json", exclude_none=True, by_alias=True)
-    return told
+    """A view as plain data, ready for JSON."""
+    without: dict[str, Any] = {"exclude_unset" if view.nulls else "exclude_none": True}
+    told: dict[str, Any] = view.model_dump(mode="json", by_alias=True, **without)
+    return {"format": view.format, **told}
 
 
 def schema(view: type[View]) -> dict[str, Any]:

@@ -6,9 +6,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from pydantic import Field
+
 from diagnose.errors import InputError
 from diagnose.machine.profile import MachineFile
 from diagnose.machine.units import convert, parse_quantity
+from diagnose.say import Part, View
 from diagnose.say.text import wrapped
 from diagnose.twine import formulas
 
@@ -78,6 +81,37 @@ def _bale_of(machine: MachineFile | None) -> tuple[float, ...] | None:
     return tuple(size for size in sizes if size is not None)
 
 
+class RunnagePart(Part):
+    """The same runnage in three units."""
+
+    metres: float = Field(alias="m/kg")
+    feet: float = Field(alias="ft/lb")
+    tex: float
+
+
+class JobPart(Part):
+    bales: int
+    metres: float
+    kg: float | None
+    balls: int | None
+
+
+class TwineView(View):
+    """What follows for knot and job; null where something is missing, which `missing` names."""
+
+    nulls = True
+    label: str | None
+    runnage: RunnagePart | None
+    pressure_kPa: float | None  # noqa: N815
+    strand_force_N: float | None  # noqa: N815
+    strand_force_one_gone_N: float | None  # noqa: N815
+    knot_strength_N: float | None  # noqa: N815
+    margin: float | None
+    bale_kg: float | None
+    job: JobPart | None
+    missing: tuple[str, ...]
+
+
 @dataclass(frozen=True)
 class TwineReport:
     """What follows; None where something is missing, which `missing` names."""
@@ -94,8 +128,11 @@ class TwineReport:
     job: formulas.Job | None = None
     missing: tuple[str, ...] = field(default=())
 
-    def data(self) -> dict[str, Any]:
-        """Plain data for JSON."""
+    def view(self) -> TwineView:
+        """For other programs."""
+        return TwineView.model_validate(self._data())
+
+    def _data(self) -> dict[str, Any]:
         inputs, job = self.inputs, self.job
         runnage = inputs.runnage
         return {

@@ -11,11 +11,13 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from jsonschema import Draft202012Validator
 
 from diagnose.case import Case, Checked, MadeSafe, Mended, Noted, Proved, Seen
 from diagnose.casebook.line import to_line
 from diagnose.casebook.store import Casebook
 from diagnose.cli.main import cli
+from diagnose.cli.schema import schema_of
 from diagnose.errors import DiagnoseError
 from diagnose.knowledge.load import rules_folder
 from tests.casebook.samples import a_case
@@ -77,7 +79,7 @@ def test_a_conflict_is_shown_and_can_be_settled(run: Run, tmp_path: Path) -> Non
     assert "hook rough or rusty" in shown
     assert "hook or jaw worn" in shown
     assert "diagnose cases settle bale-1 COPY" in shown
-    copies = json.loads(run("list", "--json"))[0]["copies"]
+    copies = json.loads(run("list", "--json"))["cases"][0]["copies"]
     worn = next(c["content"] for c in copies if "hook_worn" in str(c["case"]))
     run("settle", "bale-1", worn[:10])
     assert json.loads(run("show", "bale-1", "--json"))["confirmed"] == "hook_worn"
@@ -139,6 +141,7 @@ def test_the_check_of_the_rules_replays_a_casebook_and_stays_one_json_document(
     cli.main(["rules", "check", "--json", "--casebook", place], standalone_mode=False)
     data = json.loads(capsys.readouterr().out)
     assert data["replay"]["rules_alone"]["n"] == 1
+    Draft202012Validator(schema_of("proofs")).validate(data)
 
 
 def test_cases_of_another_rule_base_are_left_out_and_named(run: Run, where: str) -> None:

@@ -13,10 +13,12 @@ from typing import NamedTuple
 from unittest import mock
 
 import pytest
+from jsonschema import Draft202012Validator
 
 from diagnose.case import Case, Checked, MadeSafe, Mended, Proved, Seen
 from diagnose.casebook.store import Casebook
 from diagnose.cli import main
+from diagnose.cli.schema import schema_of
 from diagnose.say.text import WIDTH
 
 TRAIN = [sys.executable, "-m", "diagnose", "train"]
@@ -143,6 +145,7 @@ def test_looks_settings_and_the_pages_made_of_them(tmp_path: Path) -> None:
     assert "looks, 1 setting" in run(tmp_path, *me, "progress").stdout
     words = json.loads(run(tmp_path, *me, "progress", "--json").stdout)
     assert words["mechanisms"]["no_twine"] == "not met"
+    Draft202012Validator(schema_of("progress")).validate(words)
     assert "Anna" in run(tmp_path, "crew").stdout
     page = tmp_path / "page.html"
     assert run(tmp_path, *me, "certificate", "--page", str(page)).returncode == 0
