@@ -10,6 +10,7 @@ from typing import Any
 import click
 
 from diagnose.errors import InputError, nearest
+from diagnose.say.text import table
 
 KINDS = {
     "case": ("diagnose.case", "Case", "a bad bale as a file keeps it: --save, --case"),
@@ -34,8 +35,7 @@ KINDS = {
 def schema(kind: str | None) -> int:
     """The JSON Schema (2020-12) of KIND; without KIND, what there is."""
     if kind is None:
-        for name, (_, _, met) in KINDS.items():
-            click.echo(f"{name:<10}  {met}")
+        click.echo("\n".join(table(((name, met) for name, (*_, met) in KINDS.items()), indent=0)))
         return 0
     if kind not in KINDS:
         raise InputError(f"there is no '{kind}'{nearest(kind, KINDS)}; diagnose schema lists all")

@@ -61,7 +61,7 @@ def listing_lines(rows: list[dict[str, str]]) -> list[str]:
     for kind in KINDS:
         found = [(row["id"], row["text"]) for row in rows if row["kind"] == kind]
         if found:
-            lines += [f"{TITLES.get(kind, kind)} ({len(found)})", *table(found), ""]
+            lines += [*wrapped(f"{TITLES.get(kind, kind)} ({len(found)})"), *table(found), ""]
     return lines[:-1]
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from textwrap import fill
 
 from diagnose.knowledge.model import Knowledge, Setting
@@ -41,12 +41,12 @@ def report_lines(
     """The whole report, line by line; `drift` is what an earlier sheet adds."""
     yield from _head(findings)
     if findings.asked:
-        yield from ("", "Asked back (left out until it is settled)")
+        yield from ("", *_indent("Asked back (left out until it is settled)", ""))
         for slip in findings.asked:
             yield from _indent(slip_line(slip, findings.knowledge))
     if findings.to_set:
         yield from _safety(findings)
-        yield from ("", "To set, in this order, one change at a time")
+        yield from ("", *_indent("To set, in this order, one change at a time", ""))
         for number, cell in enumerate(findings.to_set, 1):
             yield from _cell_lines(findings, cell, f"{number}. ", inches=inches)
         again = "; ".join(findings.knowledge.settings[name].name for name in findings.again)
@@ -102,7 +102,10 @@ def _safety(findings: Findings) -> Iterator[str]:
         wanted |= dict.fromkeys([*setup.cautions, *(check.cautions if check else [])])
         wanted |= dict.fromkeys(cause.cautions if cause else [])
     if wanted:
-        yield from ("", "First make it safe. The machine's own manual goes before this sheet.")
+        yield from (
+            "",
+            *_indent("First make it safe. The machine's own manual goes before this sheet.", ""),
+        )
     for caution in wanted:
         yield from _indent(f"- {knowledge.cautions[caution].first}")
 
@@ -140,7 +143,10 @@ def tolerance(setting: Setting, *, inches: bool = False) -> str:
 def _uneven(findings: Findings, *, inches: bool) -> Iterator[str]:
     rows = {name: even for name, even in findings.even.items() if even.odd}
     if rows:
-        yield from ("", "Uneven across the shaft (modified z-score, Iglewicz and Hoaglin 1993)")
+        yield from (
+            "",
+            *_indent("Uneven across the shaft (modified z-score, Iglewicz and Hoaglin 1993)", ""),
+        )
     for name, even in rows.items():
         setting = findings.knowledge.settings[name]
         spread, middle = (
@@ -152,8 +158,12 @@ def _uneven(findings: Findings, *, inches: bool) -> Iterator[str]:
 
 
 def _table(findings: Findings, *, inches: bool) -> Iterator[str]:
-    yield from ("", "All readings (< low, > high, ~ on the limit, ? asked back, - not measured)")
-    if findings.knotters:
+    yield from (
+        "",
+        *_indent("All readings (< low, > high, ~ on the limit, ? asked back, - not measured)", ""),
+    )
+    wide = MARGIN + CELL * findings.knotters <= columns()
+    if findings.knotters and wide:
         yield _row([f"{knotter}  " for knotter in range(1, findings.knotters + 1)], "knotter")
     asked = {slip.entry.key for slip in findings.asked}
     for name, setting in findings.settings.items():
@@ -162,16 +172,29 @@ def _table(findings: Findings, *, inches: bool) -> Iterator[str]:
         low, high = (shown(limit, setting.unit, inches=inches) for limit in setting.band)
         band = called(setting, f"{low.split()[0]} to {high} ({setting.band_basis.kind})")
         yield from _indent(f"{setting.name}: {band}{spread}", "")
-        yield _row(
-            "?  " if (name, knotter) in asked else _mark(found, inches=inches)
+        cells = {
+            knotter: "?  " if (name, knotter) in asked else _mark(found, inches=inches)
             for knotter, found in findings.row(name).items()
-        )
+        }
+        if wide:
+            yield _row(cells.values())
+        else:
+            yield from _narrow(cells)
 
 
 def _row(cells: Iterable[str], head: str = "") -> str:
     """One line of cells, each ending in its mark, under the numbers of the knotters."""
     wide = [cell.rjust(CELL) for cell in cells]
     return (head.ljust(MARGIN) + "".join(wide)).rstrip()
+
+
+def _narrow(cells: Mapping[int | None, str]) -> Iterable[str]:
+    """Cells with the number of their knotter before each, as many in a line as there is room."""
+    told = [f"{knotter}: {cell.strip()}" if knotter else cell.strip() for knotter, cell in
+            cells.items()]  # fmt: skip
+    many = max(1, (columns() - 2) // (CELL + 4))
+    for i in range(0, len(told), many):
+        yield "  " + "".join(cell.ljust(CELL + 4) for cell in told[i : i + many]).rstrip()
 
 
 def _mark(found: Adjustment | None, *, inches: bool) -> str:

@@ -239,15 +239,17 @@ def lines(report: TwineReport) -> Iterator[str]:
     """The report for a person, 80 columns."""
     inputs = report.inputs
     if report.margin is not None and report.margin < 1:
-        yield "Too weak: the strand pulls more than the label says the knot holds."
+        yield from wrapped("Too weak: the strand pulls more than the label says the knot holds.")
     if inputs.label:
-        yield f"Twine          {inputs.label}"
+        yield from _row("Twine", f"{inputs.label}")
     if inputs.runnage:
         foot, tex = (convert(inputs.runnage, "m/kg", unit) for unit in ("ft/lb", "tex"))
-        yield f"Runnage        {inputs.runnage:.4g} m/kg = {foot:.4g} ft/lb = {_grouped(tex)} tex"
+        yield from _row(
+            "Runnage", f"{inputs.runnage:.4g} m/kg = {foot:.4g} ft/lb = {_grouped(tex)} tex"
+        )
     yield from _force_lines(report)
     if report.mass:
-        yield f"Bale           {report.mass:.0f} kg at {inputs.density:.4g} kg/m3"
+        yield from _row("Bale", f"{report.mass:.0f} kg at {inputs.density:.4g} kg/m3")
     yield from _job_lines(report)
     for line in report.missing:
         yield from wrapped(line, first="Not known: ")
@@ -259,25 +261,29 @@ def _force_lines(report: TwineReport) -> Iterator[str]:
         return
     section = " x ".join(f"{side / 1000:.3g}" for side in inputs.bale[:2])
     pounds = convert(force, "N", "lbf")
-    yield f"Strand force   {_grouped(force)} N ({pounds:.0f} lbf) on each of {inputs.strands}"
-    yield f"               at {report.pressure:.3g} kPa on {section} m, as the bale is tied off"
+    yield from _row(
+        "Strand force", f"{_grouped(force)} N ({pounds:.0f} lbf) on each of {inputs.strands}"
+    )
+    yield from _row("", f"at {report.pressure:.3g} kPa on {section} m, as the bale is tied off")
     least, most = (force * (1 - share) for share in reversed(formulas.RELAXES_BY))
     relaxed = f"{_grouped(least)} to {_grouped(most)} N"
-    yield f"               {relaxed} once relaxed (timothy, ASABE MBSK 06-205)"
+    yield from _row("", f"{relaxed} once relaxed (timothy, ASABE MBSK 06-205)")
     if report.force_one_gone:
-        yield f"               {_grouped(report.force_one_gone)} N on each once one strand is gone"
+        yield from _row("", f"{_grouped(report.force_one_gone)} N on each once one strand is gone")
     if report.margin is not None and inputs.knot_strength is not None:
         gone = report.force_one_gone
         holds = "" if gone is None else ("; holds" if inputs.knot_strength > gone else "; fails")
-        yield f"Knot strength  {_grouped(inputs.knot_strength)} N, as declared on the label"
+        yield from _row(
+            "Knot strength", f"{_grouped(inputs.knot_strength)} N, as declared on the label"
+        )
         after = f"{holds} with one strand gone" if holds else ""
-        yield f"Margin         {report.margin:.2f} times the force{after}"
+        yield from _row("Margin", f"{report.margin:.2f} times the force{after}")
     yield from wrapped(ASSUMES, 15, first="Assumes")
     if inputs.pressure is None and inputs.known:
         (low, _), (high, _) = sorted(inputs.known)
         inside = low <= (inputs.density or 0) <= high
         where = "" if inside else ", which lie elsewhere"
-        yield f"               by a power law through your two points{where}"
+        yield from _row("", f"by a power law through your two points{where}")
 
 
 def _job_lines(report: TwineReport) -> Iterator[str]:
@@ -285,13 +291,17 @@ def _job_lines(report: TwineReport) -> Iterator[str]:
     if job is None:
         return
     each = job.metres / job.bales
-    yield f"For {job.bales} bales  {_grouped(job.metres)} m, {each:.1f} m a bale"
+    yield from _row(f"For {job.bales} bales", f"{_grouped(job.metres)} m, {each:.1f} m a bale")
     if job.kilograms:
         balls = f" = {job.balls} balls of {inputs.ball:.4g} kg" if job.balls else ""
-        yield f"               {_grouped(job.kilograms)} kg{balls}, and none to spare"
+        yield from _row("", f"{_grouped(job.kilograms)} kg{balls}, and none to spare")
     basis = ", judgement" if inputs.allowance == formulas.KNOT_ALLOWANCE else ""
-    yield f"               with {inputs.allowance:.0f} mm a strand for knots and tails{basis}"
+    yield from _row("", f"with {inputs.allowance:.0f} mm a strand for knots and tails{basis}")
 
 
 def _grouped(value: float) -> str:
     return f"{value:,.0f}".replace(",", " ")
+
+
+def _row(label: str, text: str) -> list[str]:
+    return wrapped(text, 15, first=label.ljust(15))

@@ -50,7 +50,9 @@ def test_a_narrower_screen_is_taken_as_the_least_and_a_wider_one_as_the_most() -
 def test_a_bad_bale_and_a_log_are_told_within_a_narrow_terminal(wide: int) -> None:
     logs = DEMO.parent / "logs"
     bale = ("bale", "--case", str(DEMO / "open_case.yaml"))
-    for command in (bale, ("log", str(logs / "baler_c_2026.csv.gz"))):
+    sheet = ("sheet", str(DEMO.parent / "sheets" / "baler_c_2026-07-06.csv"))
+    rules = ("rules", "show", "hook_worn")
+    for command in (bale, ("log", str(logs / "baler_c_2026.csv.gz")), sheet, rules):
         result = subprocess.run(
             [sys.executable, "-m", "diagnose", *command],
             env=os.environ | {"COLUMNS": str(wide)}, capture_output=True, text=True, check=False,
