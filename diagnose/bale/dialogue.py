@@ -12,10 +12,11 @@ from diagnose.case import Case, Event, MadeSafe, Mended, Noted, NotKnown, NotNow
 from diagnose.case.state import refuse_unfit
 from diagnose.errors import InputError, StoreError
 from diagnose.knowledge.model import Knowledge
+from diagnose.machine.grading import grade
 from diagnose.machine.profile import MachineFile
 from diagnose.machine.slips import likely_meant
-from diagnose.machine.units import parse_quantity
-from diagnose.say import Block, Choices, Gap, lines, said
+from diagnose.machine.units import convert, parse_quantity, shown
+from diagnose.say import Block, Choices, Gap, Para, lines, said
 from diagnose.say.text import minutes_text, table, wrapped
 from diagnose.session import Diagnosis, Reasoner, Step, diagnose
 from diagnose.session.proof import by_luck
@@ -31,7 +32,8 @@ COMMANDS = "l not now | b back | r review | o other step | ? why | ! why not | s
 KEYS = f"number or words | d don't know | {COMMANDS}"
 CHECK_KEYS = f"number or reading | {COMMANDS}"
 MORE_KEYS = (
-    "Knotters that look different: KNOTTER=ANSWER for each, such as 3=2 5=4.",
+    "Knotters that look different: KNOTTER=ANSWER for each, such as 3=2 5=4. Where a step names "
+    "its knotter, a bare answer is of that one.",
     "One of two answers, not sure which: 2/4. A remark to keep: n TEXT.",
 )
 SET_NOW = "Type set when it is set now, or set and the new figure."
@@ -68,7 +70,7 @@ class Dialogue:
         self._look_for: str | None = None
         self._clashes = 0
         self._doubtful: tuple[Doubtful, ...] = ()
-        self._keys_told = False
+        self._keys_told = self._numbered = False
         self._stood: list[str] = []
         """The suspects as they were shown last: the same are not shown again."""
         self._viewed: tuple[Diagnosis, DiagnosisView] | None = None
@@ -121,7 +123,16 @@ class Dialogue:
             blocks = [*view.standing.blocks(), Gap()]
             self._stood = standing
         blocks += self._step_view(step, number).blocks()
-        return lines(blocks) + self._fair_to_call(diagnosis) + wrapped(self._keys(step), 2)
+        shown_now = lines([*blocks, *self._numbering(step)])
+        return shown_now + self._fair_to_call(diagnosis) + wrapped(self._keys(step), 2)
+
+    def _numbering(self, step: Step) -> list[Block]:
+        """Once a sitting: which knotter is number 1, where an answer can be given by knotter."""
+        if self._numbered or step.kind != "ask" or self.base.signs[step.id].scope == "bale":
+            return []
+        self._numbered = True
+        right = self.machine is not None and self.machine.knotter_one == "right"
+        return [Para(said("bale.one_right" if right else "bale.one_left"), 2)]
 
     def _view(self, diagnosis: Diagnosis) -> DiagnosisView:
         """Of the diagnosis in hand; made once, as it is asked for line by line."""
@@ -166,11 +177,35 @@ class Dialogue:
                 if self._command(diagnosis, step, typed):
                     return
                 self._unproved(step, typed)
-                self._add(self._meant(events_from(self.base, step, typed), typed))
+                events = self._meant(events_from(self.base, step, typed), typed)
+                self._add(events)
+                self._tell_set(events)
             except InputError as error:
                 self.console.say(wrapped(str(error), 2))
                 continue
             return
+
+    def _tell_set(self, events: list[Event]) -> None:
+        """A figure set that is still out of its band is kept, and told to be out."""
+        for event in events:
+            if not isinstance(event, Mended) or event.setting is None or event.after is None:
+                continue
+            setting, unit = self.base.settings[event.setting], event.unit or ""
+            graded = grade(setting, event.after, unit)
+            if graded not in ("low", "high"):
+                continue
+            set_to = convert(event.after, unit, setting.unit)
+            value, low, high = (
+                shown(figure, setting.unit, inches=self.inches)
+                for figure in (set_to, *setting.band)
+            )
+            told = said(
+                "bale.set_low" if graded == "low" else "bale.set_high",
+                value=value,
+                low=low,
+                high=high,
+            )
+            self.console.say(wrapped(str(told), 2))
 
     def _unproved(self, step: Step, typed: str) -> None:
         """Fewer clean bales than the proof takes are kept as a remark, and are no proof."""

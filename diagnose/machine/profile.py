@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BeforeValidator, Field, PositiveFloat, ValidationError
 
@@ -168,6 +168,8 @@ class MachineFile(Item):
     knotters: int = Field(ge=1, le=12)
     strands: int | None = Field(default=None, ge=1, le=12)
     """Strands around the bale; where it is not said, one for each knotter."""
+    knotter_one: Literal["left", "right"] = "left"
+    """On which side knotter 1 is, seen from the seat."""
     bale: Bale | None = None
     tolerances: dict[str, ManualTolerance] = Field(default_factory=dict)
     adjusters: dict[str, Adjuster] = Field(default_factory=dict)

@@ -18,11 +18,13 @@ from diagnose.case import (
     Noted,
     NotKnown,
     NotNow,
+    Reading,
     Seen,
 )
 from diagnose.errors import InputError, StoreError
 from diagnose.knowledge import Knowledge
 from diagnose.knowledge.acts import cautions_of, runs
+from diagnose.machine.profile import MachineFile
 from diagnose.session import Diagnosis, Reasoner, diagnose
 from tests.small_base import SOMETHING_ELSE
 from tests.technician import DEMO, clock, walk
@@ -394,3 +396,38 @@ def test_steps_are_numbered_one_by_one_whatever_a_line_told(reasoner: Reasoner) 
         int(n) for n in re.findall(r"^(?:Question|Check) (\d+)", script.screen, re.MULTILINE)
     ]
     assert numbers == [1, 2, 3, 4, 5]
+
+
+def test_a_figure_set_that_is_still_out_is_told_and_kept(reasoner: Reasoner) -> None:
+    body = reasoner.base.settings["hook_clamp_spring"]
+    low, high = body.band
+    case = Case(id="test", events=(
+        MadeSafe(), Seen(sign="hangs", answers=("slipped_open",)),
+        Seen(sign="cycled", answers=("yes",)), Seen(sign="which", answers=("one",)),
+        Reading(setting="hook_clamp_spring", value=high + 2, unit="mm"),
+    ))  # fmt: skip
+
+    def sitting(typed: str) -> tuple[str, Dialogue]:
+        script = Script([typed])
+        start = clock(datetime(2026, 7, 21, 14, tzinfo=UTC))
+        dialogue = Dialogue(reasoner, case, script, lambda _: None, now=start)
+        dialogue.run()
+        return " ".join(script.screen.split()), dialogue
+
+    screen, dialogue = sitting(f"{low - 2:g} mm")
+    assert f"{low - 2:.1f} mm is still below {low:.1f} mm to {high:.1f} mm. Kept as set." in screen
+    assert dialogue.case.events[-1].after == low - 2  # type: ignore[union-attr]
+    assert "is still above" in sitting(f"{high + 1.5:g} mm")[0]
+    assert "is still" not in sitting(f"{(low + high) / 2:g} mm")[0]
+
+
+def test_which_knotter_is_number_one_is_said_once_and_as_the_machine_has_it(
+    reasoner: Reasoner,
+) -> None:
+    _, script, _ = run(reasoner, ["y", "2=6 5=4", "1"])
+    told = " ".join(script.screen.split())
+    assert told.count("Knotter 1 is the left one, seen from the seat") == 1
+    right = MachineFile(name="Trial baler", knotters=6, knotter_one="right")
+    other = Script(["y"])
+    Dialogue(reasoner, Case(id="t"), other, lambda _: None, machine=right).run()
+    assert "Knotter 1 is the right one on this machine" in " ".join(other.screen.split())

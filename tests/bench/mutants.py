@@ -1,8 +1,8 @@
 """Mutants: how much of a small wrong change in our own code the tests notice.
 
-Run as `python -m tests.bench.mutants [--draw N] [--seed S] [--room ROOM] [--state FILE]`. Places are
-drawn uniformly, with a fixed seed, over all rooms below; each is changed by one operator, and the
-tests of its room are run until one fails. Equivalent mutants are not taken out. 400 take some
+Run as `python -m tests.bench.mutants [--draw N] [--seed S] [--room ROOM] [--state FILE]`. Places
+are drawn uniformly, with a fixed seed, over all rooms below; each is changed by one operator, and
+the tests of its room are run until one fails. Equivalent mutants are not taken out. 400 take some
 hours; with `--state` a run that was stopped goes on. Operators: a comparison turned (< and <=,
 > and >=, == and !=, in and not in, is and is not), and for or, not dropped, + for -, * for /, a
 whole number one more, True for False, a returned value None, a statement left out, max for min,

@@ -9,6 +9,13 @@ PHRASES: dict[str, str | tuple[str, str]] = {
     "bale.check": "Check {number}   {minutes}",
     "bale.check_away": "Check {number}   {minutes} + {way} to get there",
     "bale.at_knotter": "{place}, knotter {knotter}",
+    "bale.one_left": "Knotters that look different: each by its number, such as 2=6 5=1. Knotter 1 "
+    "is the left one, seen from the seat; at a bale in the field, look the way the baler drove.",
+    "bale.one_right": "Knotters that look different: each by its number, such as 2=6 5=1. Knotter "
+    "1 is the right one on this machine, seen from the seat; at a bale in the field, look the way "
+    "the baler drove.",
+    "bale.set_low": "{value} is still below {low} to {high}. Kept as set.",
+    "bale.set_high": "{value} is still above {low} to {high}. Kept as set.",
     "bale.with": "  With: ",
     "bale.needs": "  Needs: ",
     "bale.people": "{people} people.",
