@@ -207,7 +207,10 @@ def _reaches(tables: Tables, told: tuple[str, ...] | None, n: int) -> list[_Reac
         for answer in (which.one, which.few, which.wandering, which.all)
     )
     if told is None:
-        return [_Reaches(one + wandering, few + wandering, every)]
+        few_said, wandering_said, every_said = (
+            _as_said(tables, answer) for answer in (which.few, which.wandering, which.all)
+        )
+        return [_Reaches(one + wandering, few_said + wandering_said, every_said)]
     alone = tables.answer_likelihood(which.sign, told)
     reaches = [_Reaches(alone, alone, alone, one_group=True)]
     if n == 1:
@@ -220,6 +223,24 @@ def _reaches(tables: Tables, told: tuple[str, ...] | None, n: int) -> list[_Reac
             at_most = ladder[step]
             reaches.append(_Reaches(at_most, at_most, at_most, sign, one_group=False))
     return reaches
+
+
+def _as_said(tables: Tables, answer: str) -> Floats:
+    """(B,) share of an answer to which knotters fail, so far as a rule names it.
+
+    What is left over for answers that no rule names is nobody's word that a cause reaches so far.
+    """
+    base, which = tables.base, tables.base.roles.which.sign
+    share = tables.answer_likelihood(which, (answer,))
+    rules = [
+        base.shows.get(f"{tables.causes[c]}/{which}")
+        or base.shows.get(f"{tables.mechanisms[m]}/{which}")
+        for c, m in zip(tables.branch_cause, tables.branch_mechanism, strict=True)
+    ]
+    unsaid = np.array([rule is not None and answer not in rule.answers for rule in rules])
+    beyond = base.words[base.roles.beyond_said]
+    said: Floats = np.where(unsaid, np.minimum(share, beyond), share)
+    return said
 
 
 def _own(tables: Tables, tie: Evidence) -> Floats:

@@ -75,6 +75,8 @@ class Roles(Item):
     """How often a check finds a fault that is not the one behind this tie. Judgement."""
     second_fault: Annotated[Word, Of("words")]
     """How often another fault sits in the machine at the same time. Judgement."""
+    beyond_said: Annotated[Word, Of("words")]
+    """How often a cause reaches more knotters than its rules say. Judgement."""
     surely_cleared: Annotated[Word, Of("words")]
     """A check that overlooks a cause no oftener than this has cleared it. Judgement."""
     least: Annotated[Word, Of("words")]

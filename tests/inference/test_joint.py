@@ -98,10 +98,11 @@ def _told(tables: Tables, bale: Bale, groups: int):  # type: ignore[no-untyped-d
     """How far a cause reaches, (size, B) -> (B,), and with which sign it counts."""
     share = {a: tables.answer_likelihood(WHICH.sign, (a,)) for a in tables.answers[WHICH.sign]}
     one, few, wander = share[WHICH.one], share[WHICH.few], share[WHICH.wandering]
-    every = share[WHICH.all]
     if bale.which is None:
         big = max(bale.knotters, *bale.ties)
-        return [(lambda s: every if s == big else (one if s == 1 else few) + wander, 1)]
+        some = as_said(tables, WHICH.few) + as_said(tables, WHICH.wandering)
+        far = as_said(tables, WHICH.all)
+        return [(lambda s: far if s == big else one + wander if s == 1 else some, 1)]
     if groups == 1:
         alone = tables.answer_likelihood(WHICH.sign, bale.which)
         return [(lambda _: alone, 1)]
@@ -112,6 +113,21 @@ def _told(tables: Tables, bale: Bale, groups: int):  # type: ignore[no-untyped-d
     }  # fmt: skip
     upper, lower = rungs[bale.which[0]]
     return [(lambda _: upper, 1), (lambda _: lower, -1)]
+
+
+def as_said(tables: Tables, answer: str) -> np.ndarray:
+    """What a rule names counts as it says; what is left over for the rest, almost never."""
+    base, row = tables.base, []
+    for c, m in zip(tables.branch_cause, tables.branch_mechanism, strict=True):
+        share = tables.answer_likelihood(WHICH.sign, (answer,))[len(row)]
+        for target in (tables.causes[c], tables.mechanisms[m]):
+            rule = base.shows.get(f"{target}/{WHICH.sign}")
+            if rule:
+                row.append(share if answer in rule.answers else min(share, 0.029))
+                break
+        else:
+            row.append(share)
+    return np.array(row)
 
 
 def _group(tables: Tables, bale: Bale, knotters, group, voice, big):  # type: ignore[no-untyped-def]
