@@ -1,9 +1,9 @@
-"""A replay in lines of 80 columns and as plain data."""
+"""A replay as lines and as plain data."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from statistics import fmean, median
 from typing import Any
 
@@ -13,7 +13,7 @@ from diagnose.casebook.regression import Regression
 from diagnose.casebook.replay import FIRST, Replay
 from diagnose.casebook.scores import Bin, calibration_error
 from diagnose.knowledge.model import Knowledge
-from diagnose.say.text import count, table, wrapped
+from diagnose.say import Block, Gap, Para, Rows, Words, lines, said
 
 MOST_EFFECTS = 10
 
@@ -27,13 +27,13 @@ def edges_of(base: Knowledge) -> tuple[list[float], list[str]]:
 def regression_lines(base: Knowledge, found: Regression) -> list[str]:
     """A whole run: scores, reliability, minutes, what rule changes did, cases left out."""
     if not found.alone.judged:
-        return ["None of the solved cases can be read with these rules.", *_left_out(found.alone)]
+        return lines([Para(said("casebook.none_readable")), *_left_out(found.alone)])
     parts = (
-        _score_lines(base, found.alone, found.learnt),
-        _reliability_lines(base, found.alone),
-        _minutes_lines(list(found.minutes.values())),
-        _change_lines(found.changes),
-        _left_out(found.alone),
+        lines(_scores(base, found.alone, found.learnt)),
+        lines(_reliability(base, found.alone)),
+        lines(_minutes(list(found.minutes.values()))),
+        lines(_changes(found.changes)),
+        lines(_left_out(found.alone)),
     )
     return [line for part in parts if part for line in (*part, "")][:-1]
 
@@ -81,112 +81,114 @@ def _scores_data(base: Knowledge, replayed: Replay) -> dict[str, Any]:
     }
 
 
-def _score_lines(base: Knowledge, replayed: Replay, learnt: Replay | None) -> list[str]:
+def _scores(base: Knowledge, replayed: Replay, learnt: Replay | None) -> Iterator[Block]:
     """How often the confirmed cause was suspected, and how good the chances were."""
     runs = [run for run in (replayed, learnt) if run is not None]
     n, k = len(replayed.judged), len(base.causes)
-    heads = ["rules alone", "with learning"][: len(runs)]
-    rows = [
+    heads = [said("casebook.rules_alone"), said("casebook.with_learning")][: len(runs)]
+    even = (said("casebook.even_chances", score=score) for score in (1 - 1 / k, math.log(k)))
+    rows: list[tuple[Words, ...]] = [
         ("", *heads, ""),
-        ("confirmed cause first", *(f"{r.first} of {n}" for r in runs), ""),
-        (f"among the first {FIRST}", *(f"{r.among_first} of {n}" for r in runs), ""),
-        ("Brier score", *(f"{r.brier:.3f}" for r in runs), f"(even chances {1 - 1 / k:.3f})"),
-        ("log score", *(f"{r.log_score:.3f}" for r in runs), f"(even chances {math.log(k):.3f})"),
+        (said("casebook.cause_first"),
+         *(said("casebook.of", number=r.first, all=n) for r in runs), ""),
+        (said("casebook.among_first", places=FIRST),
+         *(said("casebook.of", number=r.among_first, all=n) for r in runs), ""),
+        (said("casebook.brier"), *(said("casebook.score", score=r.brier) for r in runs),
+         next(even)),
+        (said("casebook.log_score"), *(said("casebook.score", score=r.log_score) for r in runs),
+         next(even)),
     ]  # fmt: skip
-    lines = wrapped(
-        f"{count(n, 'solved case')} through rules {base.version}, each judged by what was "
-        "seen before its first check. Scores: 0 is best."
-    )
-    return [*lines, "", *table(rows)]
+    cases = said("count.solved_case", n=n)
+    yield Para(said("casebook.judged", cases=cases, version=base.version))
+    yield from (Gap(), Rows(tuple(rows)))
 
 
-def _reliability_lines(base: Knowledge, replayed: Replay) -> list[str]:
+def _reliability(base: Knowledge, replayed: Replay) -> Iterator[Block]:
     """The reliability diagram: what was said, and how often it was so."""
     edges, words = edges_of(base)
     bins = replayed.reliability(edges)
-    rows: list[tuple[str, ...]] = [("said", "chance", "so in", "n", "95 % interval")]
-    rows += [_bin_row(words[edges.index(b.low)], b) for b in reversed(bins)]
-    return [
-        *wrapped(
-            f"Reliability, rules alone: all {len(replayed.judged)} x {len(base.causes)} chances "
-            "given, by standing word; mean chance said, and share that was so."
-        ),
-        *table(rows),
-        *wrapped(f"Mean distance, weighted by n: {calibration_error(bins):.3f}.", 2),
-    ]
+    rows = (_bin_row(words[edges.index(b.low)], b) for b in reversed(bins))
+    cases, causes = len(replayed.judged), len(base.causes)
+    yield Para(said("casebook.reliability", cases=cases, causes=causes))
+    heads = (
+        said("casebook.col_said"), said("casebook.col_chance"), said("casebook.col_so_in"),
+        said("casebook.col_n"), said("casebook.col_interval"),
+    )  # fmt: skip
+    yield Rows(tuple(rows), heads)
+    yield Para(said("casebook.distance", error=calibration_error(bins)), 2)
 
 
-def _bin_row(word: str, b: Bin) -> tuple[str, ...]:
+def _bin_row(word: str, b: Bin) -> tuple[Words, ...]:
     low, high = b.interval
     bar = "." * round(low * 20) + "=" * max(1, round(high * 20) - round(low * 20))
-    return word, f"{b.mean_chance:.3f}", f"{b.share:.3f}", str(b.n), f"{low:.3f}-{high:.3f} {bar}"
+    chance, share = (said("casebook.score", score=score) for score in (b.mean_chance, b.share))
+    return word, chance, share, str(b.n), said("casebook.interval", low=low, high=high, bar=bar)
 
 
-def _minutes_lines(minutes: Sequence[Paths]) -> list[str]:
+def _minutes(minutes: Sequence[Paths]) -> Iterator[Block]:
     """Minutes to the fault by the planner, as checked, by a printed chart, and by the clock."""
     if not minutes:
-        return []
-    ways = {
-        "our planner": [p.planned for p in minutes],
-        "as it was checked": [p.recorded + p.called for p in minutes],
-        "a printed chart": [p.chart for p in minutes],
-    }
-    ours = ways["our planner"]
-    rows = [("", "mean", "median", "mean to ours")]
-    rows += [
-        (name, f"{fmean(each):.1f}", f"{median(each):.1f}", f"{fmean(each) / fmean(ours):.2f}")
-        for name, each in ways.items()
-    ]
-    lines = wrapped(
-        f"Minutes to the fault in {count(len(minutes), 'case')}, all at the rule base's prices, "
-        "ways and calls included:"
+        return
+    ours = [p.planned for p in minutes]
+    ways: tuple[tuple[Words, list[float]], ...] = (
+        (said("casebook.our_planner"), ours),
+        (said("casebook.as_checked"), [p.recorded + p.called for p in minutes]),
+        (said("casebook.printed_chart"), [p.chart for p in minutes]),
     )
-    lines += table(rows)
+    rows: list[tuple[Words, ...]] = [
+        (
+            name,
+            said("casebook.figure", value=fmean(each)),
+            said("casebook.figure", value=median(each)),
+            said("casebook.ratio", value=fmean(each) / fmean(ours)),
+        )
+        for name, each in ways
+    ]
+    heads = (
+        "", said("casebook.col_mean"), said("casebook.col_median"), said("casebook.col_to_ours"),
+    )  # fmt: skip
+    yield Para(said("casebook.minutes", cases=said("count.case", n=len(minutes))))
+    yield Rows(tuple(rows), heads)
     clocked = [(p.taken, p.recorded) for p in minutes if p.taken is not None]
     if clocked:
         taken, priced = fmean(t for t, _ in clocked), fmean(r for _, r in clocked)
-        lines += wrapped(
-            f"By the clock {taken:.1f} minutes on average (n = {len(clocked)}), "
-            f"{taken / priced:.2f} times what the rule base says for the same steps.", 2,
-        )  # fmt: skip
-    return lines
+        told = said("casebook.by_clock", taken=taken, n=len(clocked), times=taken / priced)
+        yield Para(told, 2)
 
 
-def _change_lines(changes: Changes | None) -> list[str]:
+def _changes(changes: Changes | None) -> Iterator[Block]:
     """Which rule changes since the last replay made which case better or worse."""
     if changes is None:
-        return wrapped("No replay with other rules is kept yet; this one is, to compare with.")
-    since = changes.since[:10]
+        yield Para(said("casebook.nothing_kept"))
+        return
+    rules, since = said("count.rule", n=len(changes.rules)), changes.since[:10]
     if not changes.effects:
-        return wrapped(
-            f"{count(len(changes.rules), 'rule')} changed since the replay of {since}; no case "
-            "is notably better or worse."
-        )
+        yield Para(said("casebook.nothing_moved", rules=rules, since=since))
+        return
     worse = sum(effect.gain < 0 for effect in changes.effects)
-    lines = wrapped(
-        f"{count(len(changes.rules), 'rule')} changed since the replay of {since}: "
-        f"{count(worse, 'case')} worse, {len(changes.effects) - worse} better."
-    )
+    better = len(changes.effects) - worse
+    worse_said = said("count.case", n=worse)
+    yield Para(said("casebook.moved", rules=rules, since=since, worse=worse_said, better=better))
     for effect in _most_telling(changes.effects):
-        (was, rank_was), (now, rank) = effect.before, effect.now
-        lines += wrapped(
-            f"{'worse' if effect.gain < 0 else 'better'}: {effect.case_id} {effect.cause}, place "
-            f"{rank_was} -> {rank}, chance {was:.3f} -> {now:.3f}", first="  ",
+        (was, was_rank), (now, rank) = effect.before, effect.now
+        told = said(
+            "casebook.worse" if effect.gain < 0 else "casebook.better",
+            case=effect.case_id, cause=effect.cause, was_rank=was_rank, rank=rank, was=was,
+            now=now,
         )  # fmt: skip
+        yield Para(told, 2)
         for key, gain in effect.by[:3]:
-            lines += wrapped(f"by {key} ({gain:+.2f})", first="      ")
+            yield Para(said("casebook.by_rule", rule=key, gain=gain), 6)
     left = len(changes.effects) - MOST_EFFECTS
-    return lines + (wrapped(f"and {left} more; --json lists all.", 2) if left > 0 else [])
+    if left > 0:
+        yield Para(said("casebook.more_in_json", number=left), 2)
 
 
 def _most_telling(effects: Sequence[Effect]) -> list[Effect]:
     return sorted(sorted(effects, key=lambda e: -abs(e.gain))[:MOST_EFFECTS], key=lambda e: e.gain)
 
 
-def _left_out(replayed: Replay) -> list[str]:
+def _left_out(replayed: Replay) -> Iterator[Block]:
     """Cases that these rules cannot read."""
-    return [
-        line
-        for case_id, why in replayed.left_out
-        for line in wrapped(f"left out: {case_id}: {why}")
-    ]
+    for case_id, why in replayed.left_out:
+        yield Para(said("casebook.left_out", case=case_id, why=why))

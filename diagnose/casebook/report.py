@@ -1,4 +1,4 @@
-"""What the casebook says, in lines of 80 columns and as plain data for JSON."""
+"""What the casebook says of its cases, as lines and as plain data."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from diagnose.casebook.versions import Entry
 from diagnose.errors import InputError
 from diagnose.inference.likelihood import prior_weights
 from diagnose.knowledge.model import Knowledge
-from diagnose.say.text import count, table, wrapped
+from diagnose.say import Block, Gap, Items, Line, Para, Rows, Title, Words, lines, said
 
 MOVED = 1.2
 """A commonness or a time is listed when it moved by this factor."""
@@ -41,7 +41,7 @@ def entry_data(entry: Entry) -> dict[str, Any]:
 
 def list_lines(base: Knowledge, entries: Sequence[Entry], where: str) -> list[str]:
     """One line a case, and what they come to."""
-    rows = [
+    rows: list[tuple[Words, ...]] = [
         (
             entry.id,
             f"{entry.case.opened:%Y-%m-%d}" if entry.case.opened else "",
@@ -50,105 +50,107 @@ def list_lines(base: Knowledge, entries: Sequence[Entry], where: str) -> list[st
         )
         for entry in entries
     ]
+    cases = said("count.case", n=len(entries))
     solved = sum(entry.confirmed is not None for entry in entries)
     conflicts = sum(entry.conflict for entry in entries)
-    told = f"{count(len(entries), 'case')}, {solved} confirmed"
-    told += f", {count(conflicts, 'conflict')}" if conflicts else ""
-    return [*table(rows, indent=0), f"{told}. Casebook:", f"  {where}"]
+    told = said("casebook.listed", cases=cases, n=solved)
+    if conflicts:
+        told = said(
+            "casebook.listed_conflicts",
+            cases=cases,
+            n=solved,
+            conflicts=said("count.conflict", n=conflicts),
+        )
+    return lines([Rows(tuple(rows), indent=0), Para(told), Line(f"  {where}")])
 
 
-def _outcome(base: Knowledge, entry: Entry) -> str:
+def _outcome(base: Knowledge, entry: Entry) -> Words:
     cause = entry.confirmed
-    text = (
-        "not solved"
-        if cause is None
-        else base.causes[cause].name
-        if cause in base.causes
-        else cause
-    )
-    return f"CONFLICT: {text}" if entry.conflict else text
+    outcome: Words = said("casebook.not_solved")
+    if cause is not None:
+        outcome = base.causes[cause].name if cause in base.causes else cause
+    return said("casebook.conflict", outcome=outcome) if entry.conflict else outcome
 
 
 def show_lines(entry: Entry, told: Callable[[Case], list[str]]) -> list[str]:
     """A case in full, `told` copy by copy; of a conflict, how to settle it."""
-    lines: list[str] = []
+    shown: list[str] = []
     for copy, case in zip(entry.copies, entry.cases, strict=True):
         if len(entry.copies) > 1:
-            lines += [f"--- copy {copy.content[:12]} ---"]
+            shown += lines([Para(said("casebook.copy", content=copy.content[:12]))])
         try:
-            lines += told(case)
+            shown += told(case)
         except InputError as error:
-            lines += wrapped(f"Written with other rules than these ({error}); as it was recorded:")
-            lines += [case.model_dump_json(exclude_none=True, indent=1)]
-        lines.append("")
-    return [*lines, *_conflict_lines(entry)] if entry.conflict else lines[:-1]
+            shown += lines([Para(said("casebook.other_rules", error=error))])
+            shown += [case.model_dump_json(exclude_none=True, indent=1)]
+        shown.append("")
+    return [*shown, *lines(_conflict(entry))] if entry.conflict else shown[:-1]
 
 
-def _conflict_lines(entry: Entry) -> list[str]:
-    lines: list[str] = []
-    for role, names in (("technician", entry.technicians), ("customer", entry.customers)):
-        if len(names) > 1:
-            lines += wrapped(f"CONFLICT about the {role}: {' or '.join(names)}.")
+def _conflict(entry: Entry) -> Iterator[Block]:
+    if len(entry.technicians) > 1:
+        names = " or ".join(entry.technicians)
+        yield Para(said("casebook.conflict_technician", names=names))
+    if len(entry.customers) > 1:
+        yield Para(said("casebook.conflict_customer", names=" or ".join(entry.customers)))
     if len(entry.copies) > 1:
-        lines += wrapped(
-            f"CONFLICT: these copies contradict each other, and none was thrown away. Choose with: "
-            f"diagnose cases settle {entry.id} COPY"
-        )
-    return lines
+        yield Para(said("casebook.conflict_copies", case=entry.id))
 
 
 def added_lines(added: Iterable[Added]) -> list[str]:
     """What adding cases came to."""
-    words = {
-        "new": "kept",
-        "known": "was here already",
-        "continued": "taken further",
-        "earlier": "an earlier state of what is here; kept",
-        "conflict": "CONTRADICTS the copy that was here; both are kept",
-    }
-    return [f"{one.id}: {words[one.news]}" for one in added]
+    return [str(said(f"casebook.added_{one.news}", case=one.id)) for one in added]
 
 
 def merged_lines(merged: Merged) -> list[str]:
     """What an import came to: counts, conflicts, and lines that could not be read."""
-    words: dict[News, str] = {
-        "new": "new", "continued": "taken further", "earlier": "earlier states",
-        "known": "here already", "conflict": "in conflict",
-    }  # fmt: skip
-    parts = [f"{merged.news[news]} {word}" for news, word in words.items() if merged.news[news]]
-    lines = wrapped(", ".join(parts) + "." if parts else "No cases in it.")
+    return lines(_merged(merged))
+
+
+def _merged(merged: Merged) -> Iterator[Block]:
+    news: tuple[News, ...] = ("new", "continued", "earlier", "known", "conflict")
+    parts = [
+        str(said(f"casebook.merged_{one}", number=merged.news[one]))
+        for one in news
+        if merged.news[one]
+    ]
+    none = said("casebook.nothing_merged")
+    yield Para(said("casebook.merged", parts=", ".join(parts)) if parts else none)
     for case_id in merged.conflicts:
-        lines += wrapped(f"CONFLICT, both kept: {case_id} (diagnose cases show {case_id})")
+        yield Para(said("casebook.both_kept", case=case_id))
     if merged.rejected:
-        lines += wrapped(f"{count(len(merged.rejected), 'line')} could not be read:")
-        lines += [f"  {fault}" for fault in merged.rejected[:MOST_FAULTS]]
+        yield Para(said("casebook.unread", lines=said("count.line", n=len(merged.rejected))))
+        for fault in merged.rejected[:MOST_FAULTS]:
+            yield Line(f"  {fault}")
         left = len(merged.rejected) - MOST_FAULTS
-        lines += [f"  and {left} more"] if left > 0 else []
-    return lines
+        if left > 0:
+            yield Para(said("casebook.more", number=left), 2)
 
 
 def learned_lines(base: Knowledge, learned: Learned) -> list[str]:
     """How far cases have moved commonness and minutes from the rule base's words."""
-    lines = wrapped(f"What is learnt {learned.basis}.")
-    lines += wrapped(
-        "Checks are chosen by suspicion: what was suspected was looked for first and is found "
-        "more often than what was not. --no-learning shows the rule base alone."
-    )
+    return lines(_learned(base, learned))
+
+
+def _learned(base: Knowledge, learned: Learned) -> Iterator[Block]:
+    yield Para(said("casebook.learnt", basis=learned.basis))
+    yield Para(said("casebook.bias"))
     common = [
-        (base.causes[cause].name, f"{was:.1%} -> {now:.1%}")
+        (base.causes[cause].name, said("casebook.common_moved", was=was, now=now))
         for cause, was, now in sorted(_moved(prior_weights(base), learned.prior), key=_by_change)
     ]
-    lines += ["", "Commonness of causes, words -> with cases", *table(common)] if common else []
+    if common:
+        yield from (Gap(), Title(said("casebook.common")), Rows(tuple(common)))
     names = {n: s.ask for n, s in base.signs.items()} | {n: c.do for n, c in base.checks.items()}
     judged = {n: base.checks[n].minutes for n in learned.minutes if n in base.checks}
     times = [
-        (f"{was:g} -> {now:.1f}", names[step])
+        (said("casebook.time_moved", was=was, now=now), names[step])
         for step, was, now in sorted(_moved(judged, learned.minutes), key=_by_change)
     ]
-    lines += ["", "Minutes of checks, judged -> with those taken", *table(times)] if times else []
+    if times:
+        yield from (Gap(), Title(said("casebook.times")), Rows(tuple(times)))
     if learned.unknown:
-        lines += wrapped(f"Not in these rules, so not counted: {', '.join(learned.unknown)}.")
-    return lines
+        yield Para(said("casebook.not_counted", causes=", ".join(learned.unknown)))
 
 
 def _moved(before: Any, now: Any) -> Iterator[tuple[str, float, float]]:
@@ -165,8 +167,5 @@ def unread_lines(unread: Mapping[str, str]) -> list[str]:
     """Rows set aside because they do not validate, named and counted; nothing where all is well."""
     if not unread:
         return []
-    lines = wrapped(
-        f"{count(len(unread), 'row')} of this casebook cannot be read; kept as it stands, and set "
-        "aside:"
-    )
-    return lines + [line for what in unread.values() for line in wrapped(what, first="  - ")]
+    rows = said("count.row", n=len(unread))
+    return lines([Para(said("casebook.rows_aside", rows=rows)), Items(tuple(unread.values()))])
