@@ -16,11 +16,10 @@ from diagnose.say import data
 from diagnose.sheet.assess import Findings, assess
 from diagnose.sheet.blank import blank_csv, blank_page
 from diagnose.sheet.compare import Drift, compare
-from diagnose.sheet.drift_text import drift_lines
 from diagnose.sheet.model import Sheet
 from diagnose.sheet.read import read_sheet
 from diagnose.sheet.slips import slips
-from diagnose.sheet.text import report_lines, slip_line
+from diagnose.sheet.text import drift_lines, report_lines, slip_line
 from diagnose.sheet.view import sheet_view
 
 FILE = click.Path(path_type=Path)

@@ -7,7 +7,7 @@ from datetime import datetime
 from diagnose.knowledge.model import Knowledge
 from diagnose.log.batch import MachineFindings, WorkItem
 from diagnose.log.rates import Rate
-from diagnose.say.text import count
+from diagnose.say import Words, said
 from diagnose.session import Suspect
 
 
@@ -15,12 +15,12 @@ def since_words(base: Knowledge, answer: str) -> str:
     """Since when, as a report says it; of an answer that a mark stands for, the rules' words."""
     say = base.roles.since
     told = {
-        say.sudden: "suddenly",
-        say.growing: "more and more",
-        say.after_stop: "mostly in the first bales after a stop",
-        say.always: "all through the log",
+        say.sudden: said("log.suddenly"),
+        say.growing: said("log.growing"),
+        say.after_stop: said("log.after_stop"),
+        say.always: said("log.always"),
     }
-    return told.get(answer) or base.signs[say.sign].answers[answer]
+    return str(told.get(answer) or base.signs[say.sign].answers[answer])
 
 
 def number(value: float) -> str:
@@ -30,7 +30,8 @@ def number(value: float) -> str:
 
 def percent(rate: Rate) -> str:
     """A rate with its exact 95 % interval: `4.8 %, 3.8 to 6.0 %`."""
-    return f"{_share(rate.share)} %, {_share(rate.low)} to {_share(rate.high)} %"
+    share, low, high = (_share(value) for value in (rate.share, rate.low, rate.high))
+    return str(said("log.percent", share=share, low=low, high=high))
 
 
 def _share(share: float) -> str:
@@ -38,16 +39,16 @@ def _share(share: float) -> str:
 
 
 def day(when: datetime | None) -> str:
-    return f"{when.day} {when:%B %Y}" if when else "an unknown day"
+    return str(said("log.day", day=when.day, when=when) if when else said("log.unknown_day"))
 
 
 def place(item: WorkItem, base: Knowledge) -> str:
     """`Baler C, knotter 4`."""
-    knotters = item.trouble.which.knotters
+    knotters, machine = item.trouble.which.knotters, item.trouble.machine
     if item.trouble.which.answer == base.roles.which.all or not knotters:
-        return item.trouble.machine
-    word = "knotter" if len(knotters) == 1 else "knotters"
-    return f"{item.trouble.machine}, {word} {' and '.join(map(str, knotters))}"
+        return machine
+    named = " and ".join(map(str, knotters))
+    return str(said("log.at_knotter", n=len(knotters), machine=machine, knotters=named))
 
 
 def code_words(code: str, base: Knowledge) -> str:
@@ -66,17 +67,21 @@ def what_is_logged(item: WorkItem, base: Knowledge) -> str:
 def which_words(item: WorkItem, base: Knowledge) -> str:
     which, role = item.trouble.which, base.roles.which
     told = {
-        role.one: "always the same knotter",
-        role.few: "always the same knotters",
-        role.wandering: "now this knotter, now that one",
-        role.all: "all knotters at once",
+        role.one: said("log.same_knotter"),
+        role.few: said("log.same_knotters"),
+        role.wandering: said("log.wandering"),
+        role.all: said("log.all_at_once"),
     }
     if which.answer is None:
         return ""
-    strength = max(which.p_hot, default=which.p_even)
-    test = "an even fall would look so in" if which.p_hot else "test of an even fall: p ="
-    shown = f"{strength:.2g}" if strength >= 0.001 else "less than 0.001"
-    return f"{told[which.answer]} ({test} {shown})"
+    value = max(which.p_hot, default=which.p_even)
+    strength: Words = f"{value:.2g}" if value >= 0.001 else said("log.under_thousandth")
+    words = said(
+        "log.which_hot" if which.p_hot else "log.which_even",
+        which=told[which.answer],
+        strength=strength,
+    )
+    return str(words)
 
 
 def course_words(item: WorkItem, base: Knowledge) -> str:
@@ -84,56 +89,68 @@ def course_words(item: WorkItem, base: Knowledge) -> str:
     trouble, log = item.trouble, item.log
     run = trouble.course
     if run is None:
-        return f"{sum(n for _, n in trouble.codes)} entries; no bale counts, so no rate"
-    words = " or ".join(since_words(base, answer) for answer in run.since)
-    text = f"{run.now.events} of {run.now.trials:,} bales bad ({percent(run.now)})"
-    if run.before.trials and run.p_change < 1:
-        text += f", before that {run.before.events} of {run.before.trials:,}"
-    text += f"; began {day(log.when(run.began))}, bale {log.bale_count(run.began):,}"
-    if words:
-        text += f": {words}"
+        return str(said("log.no_counts", entries=sum(n for _, n in trouble.codes)))
+    how = " or ".join(since_words(base, answer) for answer in run.since)
+    now, before = run.now, run.before
+    told = said("log.bad_bales", bad=now.events, bales=now.trials, rate=percent(now))
+    if before.trials and run.p_change < 1:
+        told = said("log.before_that", told=told, bad=before.events, bales=before.trials)
+    since, bale = day(log.when(run.began)), log.bale_count(run.began)
+    if how:
+        told = said("log.began_how", told=told, day=since, bale=bale, how=how)
+    else:
+        told = said("log.began", told=told, day=since, bale=bale)
     if run.ended is not None:
-        clean = log.bales - run.ended
-        text += f"; over since {day(log.when(run.ended))}, {clean:,} clean bales"
-    return text
+        over, clean = day(log.when(run.ended)), log.bales - run.ended
+        told = said("log.over_since", told=told, day=over, clean=clean)
+    return str(told)
 
 
 def suspect_words(suspect: Suspect, base: Knowledge, numbers: bool = False) -> str:
-    chance = f" ({suspect.chance:.0%})" if numbers else ""
-    return f"{base.causes[suspect.id].name}: {suspect.standing}{chance}"
+    name, standing = base.causes[suspect.id].name, suspect.standing
+    if numbers:
+        return str(said("log.stands_chance", name=name, standing=standing, chance=suspect.chance))
+    return str(said("log.stands", name=name, standing=standing))
 
 
 def next_words(item: WorkItem) -> str:
     """The next check with minutes, setup, tool and tolerance."""
     check = item.reasoned.check
     if check is None:
-        return "nothing left to check from here; call someone who knows this machine"
-    text = f"{check.do} {check.minutes:g} min"
-    text += f" and {check.way:g} min to get there" if check.way else ""
-    text += f", {check.setup}; tool: {check.tool}"
-    text += f"; {check.people} people" if check.people > 1 else ""
+        return str(said("log.nothing_left"))
+    told = said("log.check", do=check.do, minutes=check.minutes)
+    if check.way:
+        told = said("log.check_way", check=told, way=check.way)
+    told = said("log.check_at", check=told, setup=check.setup, tool=check.tool)
+    if check.people > 1:
+        told = said("log.check_people", check=told, people=check.people)
     if check.tolerance:
-        text += f"; tolerance: {check.tolerance}, {check.basis}, the machine's manual first"
-    return text
+        told = said("log.check_tolerance", check=told, tolerance=check.tolerance, basis=check.basis)
+    return str(told)
 
 
 def machine_words(found: MachineFindings, base: Knowledge) -> str:
     """One line on a machine: bales, days, and its bad ties."""
-    log, unknown = found.log, sum(found.log.unmapped.values())
+    log = found.log
+    unknown = sum(log.unmapped.values())
+    entries = said("count.entry", n=unknown)
     if not log.judged and not found.troubles:
-        return (
-            f"{log.name}: NOT JUDGED; {count(unknown, 'entry')} of codes that nobody mapped, "
-            f"{log.events:,} understood; say what they mean with --codes TABLE"
-        )
+        events = log.events
+        return str(said("log.machine_not_judged", machine=log.name, entries=entries, events=events))
     if not log.bales:
-        return f"{log.name}: {log.events:,} entries, no bale counts"
-    missed = [r.rate for r in found.rates if r.code == base.roles.missed]
-    events, trials = sum(r.events for r in missed), log.bales * log.knotters
+        return str(said("log.machine_no_counts", machine=log.name, events=log.events))
     wrong = len(found.troubles)
-    state = f"{wrong} thing{'s' * (wrong > 1)} wrong" if wrong else "nothing wrong"
+    state = said("log.things_wrong", n=wrong) if wrong else said("log.nothing_wrong_here")
     if unknown:
-        state += f" in the codes known, {count(unknown, 'entry')} of codes nobody mapped"
-    return (
-        f"{log.name}: {state}; {count(log.bales, 'bale')} on {count(log.days, 'day')}, "
-        f"{events:,} of {trials:,} ties missed"
+        state = said("log.state_unknown", state=state, entries=entries)
+    missed = sum(r.rate.events for r in found.rates if r.code == base.roles.missed)
+    told = said(
+        "log.machine_state",
+        machine=log.name,
+        state=state,
+        bales=said("count.bale", n=log.bales),
+        days=said("count.day", n=log.days),
+        missed=missed,
+        ties=log.bales * log.knotters,
     )
+    return str(told)

@@ -10,8 +10,3 @@ NOT_KNOWN = "Not known for your machine."
 def called(setting: Setting, figures: str) -> str:
     """`figures` of a tolerance, said to be an example unless they hold for this machine."""
     return f"{NOT_KNOWN} Example: {figures}" if setting.example else figures
-
-
-def band_called(setting: Setting) -> str:
-    """Whose band it is, after a verb: `leaves its band`, `leaves the example's band`."""
-    return "the example's band" if setting.example else "its band"

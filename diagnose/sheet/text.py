@@ -1,4 +1,4 @@
-"""What a sheet says, for a person: what to set first, then all readings. 80 columns."""
+"""What a sheet says, for a person: what to set first, then all readings, then what has drifted."""
 
 from __future__ import annotations
 
@@ -8,23 +8,17 @@ from textwrap import fill
 from diagnose.knowledge.model import Knowledge, Setting
 from diagnose.machine.adjustment import Adjustment, move_lines
 from diagnose.machine.grading import GradeOrLimit
-from diagnose.machine.tolerance import called
 from diagnose.machine.units import shown
+from diagnose.say import Said, Words, said
 from diagnose.say.text import columns
 from diagnose.sheet.assess import Cell, Findings, cause_of, leads_to
+from diagnose.sheet.compare import Drift
+from diagnose.sheet.model import Sheet
 from diagnose.sheet.order import measuring_check, setup_for
 from diagnose.sheet.slips import Slip
 
 CELL = 8
 MARGIN = 10
-GRADE_WORDS: dict[GradeOrLimit, str] = {
-    "low": "low",
-    "in": "in tolerance",
-    "high": "high",
-    "low_or_in": "on its lower limit",
-    "in_or_high": "on its upper limit",
-    "low_in_or_high": "not settled, the gauge is coarser than the band",
-}
 MARKS: dict[GradeOrLimit, str] = {
     "low": "<",
     "in": " ",
@@ -41,18 +35,19 @@ def report_lines(
     """The whole report, line by line; `drift` is what an earlier sheet adds."""
     yield from _head(findings)
     if findings.asked:
-        yield from ("", *_indent("Asked back (left out until it is settled)", ""))
+        yield from ("", *_indent(said("sheet.asked_back"), ""))
         for slip in findings.asked:
             yield from _indent(slip_line(slip, findings.knowledge))
     if findings.to_set:
         yield from _safety(findings)
-        yield from ("", *_indent("To set, in this order, one change at a time", ""))
+        yield from ("", *_indent(said("sheet.to_set"), ""))
         for number, cell in enumerate(findings.to_set, 1):
-            yield from _cell_lines(findings, cell, f"{number}. ", inches=inches)
+            mark = str(said("sheet.number", number=number))
+            yield from _cell_lines(findings, cell, mark, inches=inches)
         again = "; ".join(findings.knowledge.settings[name].name for name in findings.again)
-        yield from _indent(f"When all is set, measure again: {again}.", "")
+        yield from _indent(said("sheet.again", names=again), "")
     if findings.on_limit:
-        yield from ("", "On the limit of its tolerance")
+        yield from ("", *_indent(said("sheet.on_limit"), ""))
         for cell in findings.on_limit:
             yield from _cell_lines(findings, cell, "- ", inches=inches)
     yield from _uneven(findings, inches=inches)
@@ -62,33 +57,43 @@ def report_lines(
 
 
 def _head(findings: Findings) -> Iterator[str]:
-    sheet = findings.sheet
-    known = "" if sheet.knotters else "the sheet names "
-    parts = [sheet.machine or "Machine not named", f"{known}{findings.knotters} knotters"]
-    parts += [f"measured {sheet.date}"] if sheet.date else []
-    parts += [f"{sheet.bales:,} bales".replace(",", " ")] if sheet.bales is not None else []
-    yield from _indent(", ".join(parts), "")
-    measured = sum(found is not None for found in findings.cells.values())
-    yield from _indent(
-        f"{measured} of {len(findings.cells)} measured: {len(findings.to_set)} to set, "
-        f"{len(findings.on_limit)} on the limit, {len(findings.asked)} asked back.",
-        "",
+    sheet, number = findings.sheet, findings.knotters
+    known = said("sheet.knotters" if sheet.knotters else "sheet.names_knotters", number=number)
+    parts: list[Words] = [sheet.machine or said("sheet.not_named"), known]
+    parts += [said("sheet.measured_on", date=sheet.date)] if sheet.date else []
+    if sheet.bales is not None:
+        parts.append(said("sheet.counted", bales=f"{sheet.bales:,}".replace(",", " ")))
+    yield from _indent(said("sheet.head", parts=", ".join(map(str, parts))), "")
+    told = said(
+        "sheet.sum",
+        measured=sum(found is not None for found in findings.cells.values()),
+        all=len(findings.cells),
+        to_set=len(findings.to_set),
+        on_limit=len(findings.on_limit),
+        asked=len(findings.asked),
     )
+    yield from _indent(told, "")
 
 
 def slip_line(slip: Slip, knowledge: Knowledge) -> str:
     """The question about one doubted cell."""
     reading = slip.entry.reading
-    where = place_name(knowledge.settings[reading.setting], reading.knotter)
-    given = f"{reading.value:g}"
-    return (
-        f"{slip.entry.place}: {where}: {given} {reading.unit}. Is {slip.meant:g} {reading.unit} "
-        f"meant ({slip.why})? Mend the sheet, or write {given}! if it is so."
+    told = said(
+        "sheet.slip",
+        place=slip.entry.place,
+        where=place_name(knowledge.settings[reading.setting], reading.knotter),
+        value=reading.value,
+        unit=reading.unit,
+        meant=slip.meant,
+        why=slip.why,
     )
+    return str(told)
 
 
-def place_name(setting: Setting, knotter: int | None) -> str:
-    return f"{setting.name}, knotter {knotter}" if knotter else setting.name
+def place_name(setting: Setting, knotter: int | None) -> Words:
+    if not knotter:
+        return setting.name
+    return said("sheet.at_knotter", name=setting.name, knotter=knotter)
 
 
 def _safety(findings: Findings) -> Iterator[str]:
@@ -102,12 +107,9 @@ def _safety(findings: Findings) -> Iterator[str]:
         wanted |= dict.fromkeys([*setup.cautions, *(check.cautions if check else [])])
         wanted |= dict.fromkeys(cause.cautions if cause else [])
     if wanted:
-        yield from (
-            "",
-            *_indent("First make it safe. The machine's own manual goes before this sheet.", ""),
-        )
+        yield from ("", *_indent(said("sheet.safe_first"), ""))
     for caution in wanted:
-        yield from _indent(f"- {knowledge.cautions[caution].first}")
+        yield from _indent(said("sheet.caution", first=knowledge.cautions[caution].first))
 
 
 def _cell_lines(findings: Findings, cell: Cell, mark: str, *, inches: bool) -> Iterator[str]:
@@ -115,63 +117,71 @@ def _cell_lines(findings: Findings, cell: Cell, mark: str, *, inches: bool) -> I
     if found is None:
         return
     setting = found.setting
-    value = shown(found.value, setting.unit, inches=inches)
-    head = f"{place_name(setting, cell[1])}: {value}, {GRADE_WORDS[found.grade]}"
-    yield from _indent(f"{mark}{head} ({tolerance(setting, inches=inches)})", "", len(mark))
+    head = said(
+        "sheet.cell",
+        where=place_name(setting, cell[1]),
+        value=shown(found.value, setting.unit, inches=inches),
+        grade=said(f"sheet.grade_{found.grade}"),
+        tolerance=tolerance(setting, inches=inches),
+    )
+    yield from _indent(f"{mark}{head}", "", len(mark))
     for line in move_lines(found, inches=inches):
         yield from _indent(line, "   ")
     cause = cause_of(findings.knowledge, found)
     if cause:
         mechanisms = "; ".join(leads_to(findings.knowledge, cause)[:2])
-        yield from _indent(f"If left: {cause.name} -> {mechanisms}.", "   ")
+        left = said("sheet.if_left", cause=cause.name, mechanisms=mechanisms)
+        yield from _indent(left, "   ")
     if cause and found.wanted:
-        yield from _indent(f"How: {cause.mend}", "   ")
+        yield from _indent(said("sheet.how", mend=cause.mend), "   ")
     if found.wanted and setting.moves:
         moved = "; ".join(findings.knowledge.settings[name].name for name in setting.moves)
-        yield from _indent(f"It moves: {moved}.", "   ")
+        yield from _indent(said("sheet.moves", names=moved), "   ")
 
 
-def tolerance(setting: Setting, *, inches: bool = False) -> str:
+def tolerance(setting: Setting, *, inches: bool = False) -> Said:
     """Nominal, band, and the basis of each; an example is said to be one."""
     low, high = (shown(limit, setting.unit, inches=inches) for limit in setting.band)
-    nominal = shown(setting.nominal, setting.unit, inches=inches)
-    basis = str(setting.basis)
-    band = "" if setting.band_basis == setting.basis else f"; band {setting.band_basis}"
-    return called(setting, f"{nominal}, {low.split()[0]} to {high}; {basis}{band}")
+    holes = {
+        "nominal": shown(setting.nominal, setting.unit, inches=inches),
+        "low": low.split()[0],
+        "high": high,
+        "basis": setting.basis,
+    }
+    if setting.band_basis == setting.basis:
+        return said("sheet.example" if setting.example else "sheet.tolerance", **holes)
+    return said(
+        "sheet.example_band" if setting.example else "sheet.tolerance_band",
+        **holes,
+        band_basis=setting.band_basis,
+    )
 
 
 def _uneven(findings: Findings, *, inches: bool) -> Iterator[str]:
     rows = {name: even for name, even in findings.even.items() if even.odd}
     if rows:
-        yield from (
-            "",
-            *_indent("Uneven across the shaft (modified z-score, Iglewicz and Hoaglin 1993)", ""),
-        )
+        yield from ("", *_indent(said("sheet.uneven"), ""))
     for name, even in rows.items():
         setting = findings.knowledge.settings[name]
         spread, middle = (
             shown(value, setting.unit, inches=inches) for value in (even.spread, even.median)
         )
         odd = ", ".join(map(str, even.odd))
-        one = "is the odd one" if len(even.odd) == 1 else "stand out"
-        yield from _indent(f"{setting.name}: spread {spread} about {middle}; knotter {odd} {one}.")
+        told = said(
+            "sheet.odd", name=setting.name, spread=spread, middle=middle, odd=odd, n=len(even.odd)
+        )
+        yield from _indent(told)
 
 
 def _table(findings: Findings, *, inches: bool) -> Iterator[str]:
-    yield from (
-        "",
-        *_indent("All readings (< low, > high, ~ on the limit, ? asked back, - not measured)", ""),
-    )
+    yield from ("", *_indent(said("sheet.readings"), ""))
     wide = MARGIN + CELL * findings.knotters <= columns()
     if findings.knotters and wide:
-        yield _row([f"{knotter}  " for knotter in range(1, findings.knotters + 1)], "knotter")
+        numbers = [f"{knotter}  " for knotter in range(1, findings.knotters + 1)]
+        yield _row(numbers, str(said("sheet.knotter")))
     asked = {slip.entry.key for slip in findings.asked}
-    for name, setting in findings.settings.items():
-        even = findings.even.get(name)
-        spread = f", spread {shown(even.spread, setting.unit, inches=inches)}" if even else ""
-        low, high = (shown(limit, setting.unit, inches=inches) for limit in setting.band)
-        band = called(setting, f"{low.split()[0]} to {high} ({setting.band_basis.kind})")
-        yield from _indent(f"{setting.name}: {band}{spread}", "")
+    for name in findings.settings:
+        yield from _indent(_row_head(findings, name, inches), "")
         cells = {
             knotter: "?  " if (name, knotter) in asked else _mark(found, inches=inches)
             for knotter, found in findings.row(name).items()
@@ -182,6 +192,24 @@ def _table(findings: Findings, *, inches: bool) -> Iterator[str]:
             yield from _narrow(cells)
 
 
+def _row_head(findings: Findings, name: str, inches: bool) -> Said:
+    setting, even = findings.settings[name], findings.even.get(name)
+    low, high = (shown(limit, setting.unit, inches=inches) for limit in setting.band)
+    holes = {
+        "name": setting.name,
+        "low": low.split()[0],
+        "high": high,
+        "basis": setting.band_basis.kind,
+    }
+    if even is None:
+        return said("sheet.row_example" if setting.example else "sheet.row", **holes)
+    return said(
+        "sheet.row_example_spread" if setting.example else "sheet.row_spread",
+        **holes,
+        spread=shown(even.spread, setting.unit, inches=inches),
+    )
+
+
 def _row(cells: Iterable[str], head: str = "") -> str:
     """One line of cells, each ending in its mark, under the numbers of the knotters."""
     wide = [cell.rjust(CELL) for cell in cells]
@@ -190,8 +218,7 @@ def _row(cells: Iterable[str], head: str = "") -> str:
 
 def _narrow(cells: Mapping[int | None, str]) -> Iterable[str]:
     """Cells with the number of their knotter before each, as many in a line as there is room."""
-    told = [f"{knotter}: {cell.strip()}" if knotter else cell.strip() for knotter, cell in
-            cells.items()]  # fmt: skip
+    told = [f"{k}: {cell.strip()}" if k else cell.strip() for k, cell in cells.items()]
     many = max(1, (columns() - 2) // (CELL + 4))
     for i in range(0, len(told), many):
         yield "  " + "".join(cell.ljust(CELL + 4) for cell in told[i : i + many]).rstrip()
@@ -200,23 +227,80 @@ def _narrow(cells: Mapping[int | None, str]) -> Iterable[str]:
 def _mark(found: Adjustment | None, *, inches: bool) -> str:
     if found is None:
         return "-  "
-    return (
-        shown(found.value, found.setting.unit, inches=inches).split()[0] + MARKS[found.grade] + " "
-    )
+    value = shown(found.value, found.setting.unit, inches=inches).split()[0]
+    return f"{value}{MARKS[found.grade]} "
 
 
 def _missing(findings: Findings) -> Iterator[str]:
-    parts = []
+    parts: list[Words] = []
     for name, knotters in findings.not_measured.items():
-        all_of_it = len(knotters) == len(findings.row(name))
-        where = "" if all_of_it else f" (knotter {', '.join(map(str, knotters))})"
-        parts.append(findings.knowledge.settings[name].name + where)
+        named = findings.knowledge.settings[name].name
+        if len(knotters) == len(findings.row(name)):
+            parts.append(named)
+        else:
+            at = ", ".join(map(str, knotters))
+            parts.append(said("sheet.not_measured_at", name=named, knotters=at))
     if parts:
         yield ""
-        yield from _indent(f"Not measured: {'; '.join(parts)}.", "")
+        yield from _indent(said("sheet.not_measured", names="; ".join(map(str, parts))), "")
 
 
-def _indent(text: str, indent: str = "  ", hanging: int = 2) -> Iterable[str]:
+def drift_lines(before: Sheet, drifts: list[Drift], *, inches: bool = False) -> Iterator[str]:
+    """Drifted cells first, the soonest to leave its band at the top; then the rest in a line."""
+    moved = [drift for drift in drifts if drift.drifted and not drift.set_between]
+    moved.sort(key=lambda drift: drift.left or (float("inf"), 0.0))
+    yield ""
+    if before.date:
+        title = said("sheet.drifted_since" if moved else "sheet.nothing_since", date=before.date)
+    else:
+        title = said("sheet.drifted" if moved else "sheet.nothing_drifted")
+    yield from _indent(title, "")
+    for drift in moved:
+        yield from _indent(_drift(drift, inches=inches), "")
+    for drift in drifts:
+        if drift.set_between:
+            yield from _indent(said("sheet.set_between", **_change(drift, inches=inches)), "")
+    same = sum(not drift.drifted for drift in drifts)
+    yield from _indent(said("sheet.same", number=same, all=len(drifts)), "")
+    if any(drift.rate for drift in moved):
+        yield from _indent(said("sheet.even_wear"), "")
+    elif moved:
+        yield from _indent(said("sheet.no_counter"), "")
+
+
+def _drift(drift: Drift, *, inches: bool) -> Said:
+    change, setting = _change(drift, inches=inches), drift.setting
+    if drift.rate is None or drift.left is None:
+        return said("sheet.drift", **change)
+    change["rate"] = shown(drift.rate, setting.unit, inches=inches, places=2)
+    change["limit"] = shown(drift.limit, setting.unit, inches=inches)
+    about = drift.thousand_bales_left(drift.rate)
+    if about == 0:
+        return said("sheet.drift_left_example" if setting.example else "sheet.drift_left", **change)
+    soon, late = drift.left
+    return said(
+        "sheet.drift_leaves_example" if setting.example else "sheet.drift_leaves",
+        **change,
+        about=_bales(about),
+        soon=_bales(soon),
+        late=_bales(late),
+    )
+
+
+def _change(drift: Drift, *, inches: bool) -> dict[str, Words]:
+    before, after = (
+        shown(value, drift.setting.unit, inches=inches) for value in (drift.before, drift.after)
+    )
+    where = place_name(drift.setting, drift.knotter)
+    return {"where": where, "before": before.split()[0], "after": after}
+
+
+def _bales(thousands: float) -> str:
+    """Two figures are all that such a forecast carries."""
+    return f"{float(f'{thousands * 1000:.2g}'):,.0f}".replace(",", " ")
+
+
+def _indent(text: Words, indent: str = "  ", hanging: int = 2) -> Iterable[str]:
     return fill(
-        text, columns(), initial_indent=indent, subsequent_indent=indent + " " * hanging
+        str(text), columns(), initial_indent=indent, subsequent_indent=indent + " " * hanging
     ).splitlines()

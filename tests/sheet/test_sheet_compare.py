@@ -12,8 +12,8 @@ from diagnose.case import Reading
 from diagnose.errors import InputError, Place
 from diagnose.knowledge.model import Knowledge
 from diagnose.sheet.compare import Drift, compare
-from diagnose.sheet.drift_text import drift_lines
 from diagnose.sheet.model import Entry, Sheet
+from diagnose.sheet.text import drift_lines
 
 KNOTTER = 3
 

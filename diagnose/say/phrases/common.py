@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 PHRASES: dict[str, str | tuple[str, str]] = {
+    "count.bale": ("{n:,} bale", "{n:,} bales"),
+    "count.day": ("{n:,} day", "{n:,} days"),
+    "count.entry": ("{n:,} entry", "{n:,} entries"),
     "count.case": ("{n:,} case", "{n:,} cases"),
     "count.clean_bale": ("{n:,} clean bale", "{n:,} clean bales"),
     "count.confirmed_case": ("{n:,} confirmed case", "{n:,} confirmed cases"),

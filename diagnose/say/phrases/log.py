@@ -1,5 +1,83 @@
-"""Sentences of one use; see the package."""
+"""What is said of logged fault codes: the work list, the machines, the books."""
 
 from __future__ import annotations
 
-PHRASES: dict[str, str | tuple[str, str]] = {}
+PHRASES: dict[str, str | tuple[str, str]] = {
+    "log.safe_first": "SAFE FIRST. {cautions}",
+    "log.over": "Seems to be over:",
+    "log.over_item": "{place}: {seen}; {course}.",
+    "log.machine": "{words}.",
+    "log.unread": "{machine}: NOT JUDGED; most lines of its file could not be read",
+    "log.not_judged_file": "NOT JUDGED: {file}. Mend the file, or name its columns with --column.",
+    "log.not_judged_lines": "Not judged, for most of the lines could not be read: {names}.",
+    "log.not_judged_codes": "Not judged, for most of the codes are not known, or lines not read: "
+    "{names}.",
+    "log.nothing_read": "Nothing could be read.",
+    "log.nothing_wrong": "Nothing wrong found.",
+    "log.head": "{rank}  {place}: {suspect}",
+    "log.seen": "seen",
+    "log.how": "how",
+    "log.where": "where",
+    "log.because": "because",
+    "log.against": "against",
+    "log.or": "or",
+    "log.next": "next",
+    "log.ask_too": "ask too",
+    "log.at_risk": "at risk",
+    "log.no_sign": "no sign speaks for it alone",
+    "log.ties_a_day": "{ties} ties a day, if left",
+    # the books
+    "log.lines": "Lines: {read:,} read = {used:,} used + {ignored:,} ignored + {rejected:,} "
+    "rejected",
+    "log.ignored": "ignored {count:,}: {reason}",
+    "log.rejected": "rejected {file}:{line}: {reason}",
+    "log.more_rejected": "and {number:,} more rejected; --rejects FILE writes them all",
+    "log.note": "note: {note}",
+    "log.nobody_mapped": "Codes nobody mapped (may be maker-specific; not guessed at):",
+    "log.unmapped": "{code}: {count:,}x",
+    "log.bytes": "bytes {raw}",
+    "log.more_unmapped": "and {number:,} more; --json lists them all",
+    "log.trouble_code": "source {source}, SPN {spn}, FMI {failure} {text}",
+    # words of one thing wrong
+    "log.suddenly": "suddenly",
+    "log.growing": "more and more",
+    "log.after_stop": "mostly in the first bales after a stop",
+    "log.always": "all through the log",
+    "log.unknown_day": "an unknown day",
+    "log.day": "{day} {when:%B %Y}",
+    "log.percent": "{share} %, {low} to {high} %",
+    "log.at_knotter": (
+        "{machine}, knotter {knotters}",
+        "{machine}, knotters {knotters}",
+    ),
+    "log.same_knotter": "always the same knotter",
+    "log.same_knotters": "always the same knotters",
+    "log.wandering": "now this knotter, now that one",
+    "log.all_at_once": "all knotters at once",
+    "log.which_hot": "{which} (an even fall would look so in {strength})",
+    "log.which_even": "{which} (test of an even fall: p = {strength})",
+    "log.under_thousandth": "less than 0.001",
+    "log.no_counts": "{entries} entries; no bale counts, so no rate",
+    "log.bad_bales": "{bad} of {bales:,} bales bad ({rate})",
+    "log.before_that": "{told}, before that {bad} of {bales:,}",
+    "log.began": "{told}; began {day}, bale {bale:,}",
+    "log.began_how": "{told}; began {day}, bale {bale:,}: {how}",
+    "log.over_since": "{told}; over since {day}, {clean:,} clean bales",
+    "log.stands": "{name}: {standing}",
+    "log.stands_chance": "{name}: {standing} ({chance:.0%})",
+    "log.nothing_left": "nothing left to check from here; call someone who knows this machine",
+    "log.check": "{do} {minutes:g} min",
+    "log.check_way": "{check} and {way:g} min to get there",
+    "log.check_at": "{check}, {setup}; tool: {tool}",
+    "log.check_people": "{check}; {people} people",
+    "log.check_tolerance": "{check}; tolerance: {tolerance}, {basis}, the machine's manual first",
+    # one line on a machine
+    "log.machine_not_judged": "{machine}: NOT JUDGED; {entries} of codes that nobody mapped, "
+    "{events:,} understood; say what they mean with --codes TABLE",
+    "log.machine_no_counts": "{machine}: {events:,} entries, no bale counts",
+    "log.things_wrong": ("{n} thing wrong", "{n} things wrong"),
+    "log.nothing_wrong_here": "nothing wrong",
+    "log.state_unknown": "{state} in the codes known, {entries} of codes nobody mapped",
+    "log.machine_state": "{machine}: {state}; {bales} on {days}, {missed:,} of {ties:,} ties "
+    "missed",
+}
