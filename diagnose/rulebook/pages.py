@@ -77,6 +77,8 @@ def find(base: Knowledge, name: str) -> tuple[str, Any]:
 def item_data(base: Knowledge, name: str) -> dict[str, Any]:
     kind, item = find(base, name)
     data: dict[str, Any] = item.model_dump(mode="json", by_alias=True, exclude_none=True)
+    if "kind" in data:
+        data["code_kind"] = data.pop("kind")
     place = base.places.get(f"{kind}:{name}")
     file = {"file": str(Path(place.path).name), "line": place.line} if place else {}
     return {"kind": kind, "id": name, **data, **file}
