@@ -123,9 +123,12 @@ class State:
         return [r for r in self.results if knotter is None or r.knotter in (None, knotter)]
 
     def cleared_at(self, knotter: Knotter) -> tuple[str, ...]:
-        """Causes set right after which this tie, or the one before it here, still failed."""
-        failed = (r for r in self.repairs if r.status == "failed")
-        return tuple(dict.fromkeys(r.cause for r in failed if _covers(r.knotter, knotter)))
+        """Causes set right after which this tie, or the one before it here, still failed; not
+        what was found and set right once more since."""
+        here = [r for r in self.repairs if _covers(r.knotter, knotter)]
+        once_more = {r.cause for r in here if r.status != "failed" and not r.aside}
+        failed = (r.cause for r in here if r.status == "failed" and r.cause not in once_more)
+        return tuple(dict.fromkeys(failed))
 
     def repairs_of(self, status: Status) -> list[Repair]:
         return [r for r in self.repairs if r.status == status]

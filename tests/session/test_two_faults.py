@@ -175,3 +175,18 @@ def test_looks_are_lost_at_the_knotter_where_an_act_destroys_them(reasoner: Reas
     wiped = known(reasoner, Checked(check="clear_retainer", knotter=2)).known.state
     assert wiped.is_lost("in_retainer", 2)
     assert not wiped.is_lost("in_retainer", 5)
+
+
+def test_what_failed_and_is_found_once_more_can_be_set_right_and_proved_after_all(
+    reasoner: Reasoner,
+) -> None:
+    step = known(reasoner, *AT_TWO, *AT_FIVE).step
+    failed = (*AT_TWO, *AT_FIVE, *events_from(reasoner.base, step, "2 f 5"), MadeSafe())
+    assert known(reasoner, *failed).known.state.cleared_at(5) == ("twine_ran_out",)
+    again = (*failed, Seen(sign="hangs", answers=("no_twine",), knotter=5), *AT_FIVE)
+    once_more = known(reasoner, *again)
+    assert once_more.known.state.cleared_at(5) == ()
+    assert once_more.step.kind == "prove"
+    cured = typed(reasoner, str(once_more.step.bales), *again)
+    assert cured.step.kind == "cured"
+    assert cured.by_knotter[5][0].id == "twine_ran_out"
